@@ -1,0 +1,96 @@
+// Package drive is the physics of motor, controller, battery and chain.
+package drive
+
+import "cogledger/analysis/doubt"
+
+// Knowledge tells what the log says of the motor.
+type Knowledge uint8
+
+const (
+	FromBattery    Knowledge = iota // volts and amperes logged
+	FromMotorPower                  // the drive's own output power logged
+	FromRoad                        // neither: road load less the rider's power
+)
+
+// Basis of a figure that rests on the motor's power.
+func (k Knowledge) Basis() doubt.Basis {
+	return [...]doubt.Basis{doubt.Measured, doubt.Derived, doubt.Modelled}[k]
+}
+
+// A Class is how the motor runs in one second.
+type Class uint8
+
+const (
+	Unclassed   Class = iota // the log cannot tell: no gear, no speed, or a gap
+	Stopped                  // the bike stands
+	Coasting                 // rolling, neither legs nor motor push
+	Resting                  // legs push, the motor gives under 15 W
+	Lugging                  // loaded, slower than its efficient band
+	InBand                   // loaded, within 3 points of the best efficiency it can reach at that power
+	SpinningOut              // loaded, faster than its band or out of voltage
+	ClassCount
+)
+
+func (c Class) String() string {
+	return [...]string{"unknown", "stopped", "coasting", "resting", "lugging", "in band", "spinning out"}[c]
+}
+
+// A LegsClass is how the rider's legs turn in one second.
+type LegsClass uint8
+
+const (
+	LegsUnknown LegsClass = iota
+	LegsStill
+	LegsLugging // below the rider's band while pushing
+	LegsInBand
+	LegsSpinning // above it
+)
+
+func (c LegsClass) String() string {
+	return [...]string{"unknown", "still", "lugging", "in band", "spinning"}[c]
+}
+
+// A Limit is what keeps a drive from giving the power asked of it.
+type Limit uint8
+
+const (
+	NoLimit      Limit = iota
+	VoltageLimit       // the battery's voltage under load is used up
+	BatteryLimit       // battery current limit
+	PhaseLimit         // motor current limit
+)
+
+func (l Limit) String() string {
+	return [...]string{"none", "voltage", "battery current", "motor current"}[l]
+}
+
+// A Series is the drive's state second by second. Columns have one value a
+// second, NaN where unknown; powers in W.
+type Series struct {
+	Knowledge Knowledge
+
+	MotorSpeed []float64 // rad/s
+	MotorAmps  []float64 // A in the equivalent machine
+	Shaft      []float64 // at the motor's shaft, before the reduction
+	Volts      []float64 // V at the battery's terminals
+	Amps       []float64 // A out of the battery
+	Terminal   []float64 // out of the battery's terminals
+	Efficiency []float64 // Shaft / Terminal where the motor is loaded
+
+	BatteryHeat []float64 // in the battery's resistance
+	Controller  []float64
+	Copper      []float64
+	Drag        []float64 // iron, bearings, windage
+	Reduction   []float64
+	Chain       []float64 // the motor's share of the loss in chain and gears
+	Delivered   []float64 // the motor's power at the wheel
+
+	Legs      []float64 // the rider's power at the crank
+	LegsChain []float64 // the rider's share of the loss in chain and gears
+
+	BandLow, BandHigh []float64 // rad/s, edges of the efficient band at this second's shaft power
+	Winding, Housing  []float64 // °C
+	Class             []Class
+	LegsClass         []LegsClass
+	Limits            []Limit
+}
