@@ -44,6 +44,7 @@ const (
 	LegsLugging // below the rider's band while pushing
 	LegsInBand
 	LegsSpinning // above it
+	LegsClassCount
 )
 
 func (c LegsClass) String() string {
