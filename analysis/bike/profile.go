@@ -25,6 +25,7 @@ type Profile struct {
 	Legs                Legs       `yaml:"legs"`
 	Assist              Assist     `yaml:"assist"`
 	Shifting            Shifting   `yaml:"shifting"`
+	Sensors             Sensors    `yaml:"sensors"`
 
 	// Tolerance is the half-width of the 90 % range of a value as a fraction of
 	// it, by dotted key ("motor.resistance_ohm"); see Tolerances.
@@ -131,6 +132,15 @@ type Shifting struct {
 	LeastDwellS int     `yaml:"least_dwell_s"` // least time in a gear
 	MostPerKm   float64 `yaml:"most_per_km"`
 	LegPriceW   float64 `yaml:"leg_price_w"` // price a second, in W, of legs 10 rpm outside their band; grows with the square
+}
+
+// Sensors corrects what the logs' sensors are known to misread: the logged
+// value is multiplied by the factor. Their tolerances are the sensors' own.
+type Sensors struct {
+	BatteryVolts float64 `yaml:"battery_volts_factor"`
+	BatteryAmps  float64 `yaml:"battery_amps_factor"`
+	RiderPower   float64 `yaml:"rider_power_factor"`
+	MotorPower   float64 `yaml:"motor_power_factor"`
 }
 
 // A Gear is one combination of ring and cog, or one step of a gear hub.

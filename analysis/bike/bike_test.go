@@ -1,0 +1,155 @@
+package bike
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+)
+
+// Circumferences as published for setting up wheel sensors; two figures are two
+// published tables.
+func TestTyreCircumferenceAgainstPublishedTables(t *testing.T) {
+	for size, published := range map[string][]float64{
+		"25-622": {2105, 2146}, "28-622": {2136, 2149}, "32-622": {2155, 2174}, "37-622": {2205}, "40-622": {2224},
+		"47-622": {2268}, "50-622": {2284}, "60-622": {2340}, "47-559": {2055, 2070}, "50-559": {2089}, "54-559": {2114},
+		"57-559": {2133}, "37-590": {2105}, "47-406": {1590}, "50-406": {1593}, "50-507": {1910},
+	} {
+		got, err := TyreCircumference(size)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, mm := range published {
+			if off := math.Abs(got*1000-mm) / mm; off > 0.02 {
+				t.Errorf("%s: %.0f mm, published %.0f: %.1f %% apart, tables themselves differ by 2 %%", size, got*1000, mm, 100*off)
+			}
+		}
+		// The closed form serves sizes that no table has, so it must hold where one does.
+		width, bead, _ := parseTyre(size)
+		if off := math.Abs(math.Pi*(bead+2*width)-published[0]) / published[0]; off > 0.017 {
+			t.Errorf("%s: pi (bead seat + 2 width) is %.2f %% off the table", size, 100*off)
+		}
+	}
+}
+
+func TestTyreSizesRefused(t *testing.T) {
+	for _, size := range []string{"", "47", "28 inch", "47-600", "2-622", "NaN-622", "47-622-3"} {
+		if c, err := TyreCircumference(size); err == nil {
+			t.Errorf("%q gave %v", size, c)
+		}
+	}
+}
+
+func TestExampleIsWholeAndItsDefaultsAreTheProgramsOwn(t *testing.T) {
+	p := Example()
+	if len(p.Defaulted) != 0 && fmt.Sprint(p.Defaulted) != "[]" {
+		t.Errorf("the example leaves out %v", p.Defaulted)
+	}
+	short, err := Parse([]byte("name: short\nwheel: {tyre: 47-622}\ndrivetrain: {chainrings: [38], cogs: [11, 13, 15, 18, 21, 24, 28, 32, 36, 42]}\n"+
+		"drive: {kind: mid, turns_per_crank: 36}\nbattery: {nominal_v: 48, capacity_wh: 500, resistance_ohm: 0.11}\n"), "short.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, n := range Numbers() {
+		if n.In(p) != n.In(short) {
+			t.Errorf("%s: %g in the example, %g by default", n.Key, n.In(p), n.In(short))
+		}
+	}
+	if len(short.Defaulted) < 20 {
+		t.Errorf("only %v are called defaults", short.Defaulted)
+	}
+}
+
+func TestBlockGivenInPartKeepsTheOtherDefaults(t *testing.T) {
+	p, err := Parse([]byte("name: short\nwheel: {tyre: 47-622}\ndrivetrain: {chainrings: [38], cogs: [11, 42]}\ndrive: {kind: mid, turns_per_crank: 36}\n"+
+		"battery: {nominal_v: 48, capacity_wh: 500, resistance_ohm: 0.11}\nmotor: {resistance_ohm: 0.2}\n"), "part.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Motor.ResistanceOhm != 0.2 || p.Motor.TorqueConstant != Example().Motor.TorqueConstant {
+		t.Errorf("%+v", p.Motor)
+	}
+}
+
+func TestGearsRunFromEasyToTall(t *testing.T) {
+	p := &Profile{Drivetrain: Drivetrain{Chainrings: []int{50, 34}, Cogs: []int{11, 28, 15}}}
+	if got := fmt.Sprint(p.Gears()); got != "[34/28 34/15 34/11 50/28 50/15 50/11]" {
+		t.Error(got)
+	}
+	hub := &Profile{Drivetrain: Drivetrain{Chainrings: []int{42}, Cogs: []int{21}, HubGears: []float64{0.5, 1, 2}}}
+	if got := fmt.Sprint(hub.Gears()); got != "[42/21 step 1 42/21 step 2 42/21 step 3]" || hub.Gears()[2].Ratio != 4 {
+		t.Error(got)
+	}
+}
+
+func TestProblemsNameLineKeyAndCure(t *testing.T) {
+	good := string(ExampleYAML())
+	for name, c := range map[string]struct{ old, new, want string }{
+		"misspelt key":      {"chainrings:", "chainring:", "x.yaml:16: chainring: no such key; did you mean chainrings?"},
+		"tooth count":       {"[11, 13", "[0, 13", "x.yaml:17: drivetrain.cogs[0]: 0 teeth are outside 7 to 70; count the teeth again"},
+		"twice":             {"[11, 13", "[13, 13", "13 teeth are listed twice"},
+		"word for number":   {"nominal_v: 48", "nominal_v: forty", "x.yaml:28: not a number, or not the kind of value that belongs here"},
+		"negative":          {"bike_kg: 25", "bike_kg: -25", "mass.bike_kg: -25 is out of range; write a value from 5 to 400 kg"},
+		"not a number":      {"bike_kg: 25", "bike_kg: .nan", "mass.bike_kg: NaN is out of range"},
+		"kind":              {"kind: mid", "kind: rear", `drive.kind: "rear" is neither mid nor hub`},
+		"tyre":              {"47-622", "28x1.75", "wheel.tyre"},
+		"tolerance of what": {"# tolerance: {motor.resistance_ohm", "tolerance: {motor.resistence_ohm", `no number of the profile is called "motor.resistence_ohm"`},
+		"alias":             {"name: Harbour courier", "name: &a Harbour", "anchors and aliases"},
+		"broken YAML":       {"wheel:", "wheel: [", "x.yaml"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			text := strings.Replace(good, c.old, c.new, 1)
+			if text == good {
+				t.Fatal("nothing was replaced")
+			}
+			_, err := Parse([]byte(text), "x.yaml")
+			if err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("got %v\nwant ... %s", err, c.want)
+			}
+		})
+	}
+}
+
+func TestScaledLeavesTheOriginal(t *testing.T) {
+	p := Example()
+	for _, tol := range p.Tolerances() {
+		up := p.Scaled(tol.Key, 1+tol.Fraction)
+		want := tol.Value * (1 + tol.Fraction)
+		if tol.Key == "reduction_efficiency" {
+			want = min(want, 1)
+		}
+		if got := tol.In(up); math.Abs(got-want) > 1e-12*want {
+			t.Errorf("%s: %g, want %g", tol.Key, got, want)
+		}
+		if tol.In(p) != tol.Value {
+			t.Errorf("%s: the original moved", tol.Key)
+		}
+	}
+}
+
+// IEC 60085 thermal classes.
+func TestInsulationClasses(t *testing.T) {
+	for class, want := range map[string]float64{"B": 130, "F": 155, "H": 180} {
+		if got := (Thermal{InsulationClass: class}).WindingLimit(); got != want {
+			t.Errorf("class %s: %g °C, want %g", class, got, want)
+		}
+	}
+	if got := (Thermal{InsulationClass: "F", WindingLimitC: 140}).WindingLimit(); got != 140 {
+		t.Errorf("the profile's own limit gives way: %g", got)
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add(ExampleYAML())
+	f.Add([]byte("name: a\nname: b"))
+	f.Add([]byte("? [a]\n: {b: }"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		p, err := Parse(data, "fuzz.yaml")
+		if err != nil {
+			return
+		}
+		if len(p.Gears()) == 0 || !(p.Circumference() > 0.5) {
+			t.Errorf("accepted without gears or wheel: %+v", p)
+		}
+	})
+}
