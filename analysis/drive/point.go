@@ -1,0 +1,178 @@
+package drive
+
+import "math"
+
+// A Point is the drive at one working point. Powers in W; they balance:
+//
+//	Terminal = Shaft + Copper + Drag + Controller
+//	open-circuit volts * BatteryAmps = Terminal + BatteryHeat
+type Point struct {
+	Speed float64 // rad/s
+	Amps  float64 // motor current, negative while it brakes
+
+	Shaft      float64 // out of the motor's shaft, before the reduction
+	Copper     float64
+	Drag       float64 // iron, bearings, windage
+	Controller float64
+	Terminal   float64 // out of the battery's terminals, negative while charging
+
+	MotorVolts   float64
+	BatteryVolts float64 // under this load
+	BatteryAmps  float64
+	BatteryHeat  float64
+
+	Limit Limit // what forbids this point; the numbers are then those it would need
+}
+
+// Torque at the shaft in Nm; at standstill it is not Shaft/Speed.
+func (pt Point) torque(u Unit) float64 { return u.K*pt.Amps - u.Coulomb - u.Viscous*pt.Speed }
+
+// Torque of the motor in Nm at its shaft at speed (rad/s) and motor current.
+func (u Unit) Torque(speed, amps float64) float64 {
+	return Point{Speed: speed, Amps: amps}.torque(u)
+}
+
+// Efficiency from the battery's terminals to the motor's shaft, 0 to 1; NaN
+// unless the motor takes power and gives some.
+func (pt Point) Efficiency() float64 {
+	if pt.Shaft <= 0 || pt.Terminal <= 0 {
+		return math.NaN()
+	}
+	return pt.Shaft / pt.Terminal
+}
+
+// AtAmps is the drive at a motor speed (rad/s), a motor current (A), a winding
+// temperature (°C) and the battery's voltage at rest (V).
+func (u Unit) AtAmps(speed, amps, windingC, openCircuitV float64) Point {
+	r := u.Resistance(windingC)
+	drag := u.Coulomb + u.Viscous*speed
+	pt := Point{
+		Speed: speed, Amps: amps,
+		Shaft:      (u.K*amps - drag) * speed,
+		Copper:     amps * amps * r,
+		Drag:       drag * speed,
+		Controller: u.Fixed + u.Volt*math.Abs(amps) + u.Ohm*amps*amps,
+		MotorVolts: u.K*speed + amps*r,
+	}
+	pt.Terminal = pt.MotorVolts*amps + pt.Controller
+	return u.fed(pt, openCircuitV)
+}
+
+// AtShaft is the drive that gives shaftW at a speed above zero. At standstill
+// power does not tell the current: the motor is then idle; ask AtTorque.
+func (u Unit) AtShaft(speed, shaftW, windingC, openCircuitV float64) Point {
+	if speed <= 0 {
+		return u.Off(0, openCircuitV)
+	}
+	return u.AtTorque(speed, shaftW/speed, windingC, openCircuitV)
+}
+
+// AtTorque is the drive that gives a torque (Nm) at its shaft.
+func (u Unit) AtTorque(speed, torque, windingC, openCircuitV float64) Point {
+	return u.AtAmps(speed, (torque+u.Coulomb+u.Viscous*speed)/u.K, windingC, openCircuitV)
+}
+
+// AtTerminal is the drive that draws terminalW from the battery's terminals.
+//
+// Pushing, the current is the positive root of
+//
+//	(R + Ohm) I² + (K w + Volt) I + Fixed - P = 0.
+//
+// Braking, Volt changes its sign and two currents give the same power; the
+// smaller one is meant, for the larger only heats. If the motor at this speed
+// cannot charge that much, the result is its strongest charging and has a
+// Terminal above the one asked for.
+func (u Unit) AtTerminal(speed, terminalW, windingC, openCircuitV float64) Point {
+	a := u.Resistance(windingC) + u.Ohm
+	surplus := terminalW - u.Fixed
+	if surplus >= 0 {
+		b := u.K*speed + u.Volt
+		var amps float64
+		if surplus > 0 {
+			amps = 2 * surplus / (b + math.Sqrt(b*b+4*a*surplus))
+		}
+		return u.AtAmps(speed, amps, windingC, openCircuitV)
+	}
+	b := max(0, u.K*speed-u.Volt)
+	var amps float64
+	if b > 0 {
+		amps = 2 * surplus / (b + math.Sqrt(max(0, b*b+4*a*surplus)))
+	}
+	return u.AtAmps(speed, amps, windingC, openCircuitV)
+}
+
+// Off is the drive switched on with its motor idle behind the clutch: the
+// battery feeds terminalW to the controller alone.
+func (u Unit) Off(terminalW, openCircuitV float64) Point {
+	return u.fed(Point{Controller: terminalW, Terminal: terminalW}, openCircuitV)
+}
+
+// Most is the strongest push at a speed within every limit; its Limit names
+// the one that ends it. Shaft is zero or less above the speed that the
+// battery's voltage can reach.
+func (u Unit) Most(speed, windingC, openCircuitV float64) Point {
+	amps, limit := u.PhaseLimit, PhaseLimit
+	most := u.BatteryLimit
+	if u.BatteryOhm > 0 {
+		most = min(most, openCircuitV/(2*u.BatteryOhm))
+	}
+	if fed := u.AtTerminal(speed, most*(openCircuitV-most*u.BatteryOhm), windingC, openCircuitV).Amps; fed < amps {
+		amps, limit = fed, BatteryLimit
+	}
+	if v := u.voltageAmps(speed, windingC, openCircuitV); v < amps {
+		amps, limit = v, VoltageLimit
+	}
+	pt := u.AtAmps(speed, amps, windingC, openCircuitV)
+	pt.Limit = limit
+	return pt
+}
+
+// voltageAmps is the motor current at which the battery's voltage under load
+// is used up. With E = K w and battery current (Voc - V)/Rb at V = E + R I:
+//
+//	(E + R I)(Voc - E - R I) = Rb (Fixed + (Volt + E) I + (Ohm + R) I²)
+func (u Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
+	r, rb, e := u.Resistance(windingC), u.BatteryOhm, u.K*speed
+	a := r*r + rb*(u.Ohm+r)
+	b := rb*(u.Volt+e) - r*(openCircuitV-2*e)
+	c := rb*u.Fixed - e*(openCircuitV-e)
+	disc := b*b - 4*a*c
+	if disc < 0 || e >= openCircuitV {
+		return 0
+	}
+	return max(0, (-b+math.Sqrt(disc))/(2*a))
+}
+
+// fed adds the battery's side to a point and names the limit it breaks.
+func (u Unit) fed(pt Point, openCircuitV float64) Point {
+	pt.BatteryAmps, pt.BatteryVolts = u.battery(pt.Terminal, openCircuitV)
+	pt.BatteryHeat = pt.BatteryAmps * (openCircuitV - pt.BatteryVolts)
+	switch {
+	case math.Abs(pt.Amps) > u.PhaseLimit*(1+limitSlack):
+		pt.Limit = PhaseLimit
+	case pt.MotorVolts > pt.BatteryVolts*(1+limitSlack) && pt.Amps > 0:
+		pt.Limit = VoltageLimit
+	case pt.BatteryAmps > u.BatteryLimit*(1+limitSlack):
+		pt.Limit = BatteryLimit
+	}
+	return pt
+}
+
+// limitSlack keeps a point that sits on its limit from being called beyond it
+// by a rounding error.
+const limitSlack = 1e-9
+
+// battery solves P = I (Voc - I Rb) for the smaller current. Past the most the
+// battery can give, Voc²/(4 Rb), it is taken to hold half its voltage, which
+// breaks every other limit first.
+func (u Unit) battery(terminalW, openCircuitV float64) (amps, volts float64) {
+	if terminalW == 0 {
+		return 0, openCircuitV
+	}
+	root := openCircuitV*openCircuitV - 4*u.BatteryOhm*terminalW
+	if root < 0 {
+		return terminalW / (openCircuitV / 2), openCircuitV / 2
+	}
+	volts = (openCircuitV + math.Sqrt(root)) / 2
+	return terminalW / volts, volts
+}
