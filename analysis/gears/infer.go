@@ -1,0 +1,73 @@
+// Package gears tells which gear was in use in every second of a ride.
+package gears
+
+import (
+	"fmt"
+	"math"
+
+	"cogledger/analysis/bike"
+	"cogledger/ingest/ride"
+)
+
+// Infer finds the gear of every second of the ride on the given bike. A ride
+// without speed or cadence has no gears to tell: the Inference then says so in
+// its Notes and names none. The error is for a profile without gears or wheel.
+func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
+	list := p.Gears()
+	if len(list) == 0 {
+		return nil, fmt.Errorf("bike %q has no gears: give chainrings and cogs under drivetrain", p.Name)
+	}
+	c := p.Circumference()
+	if !(c > 0) {
+		return nil, fmt.Errorf("bike %q has no wheel circumference: give wheel.tyre or wheel.rollout_mm", p.Name)
+	}
+	n := r.Len()
+	f := &Inference{
+		Index: make([]int, n), Best: make([]int, n),
+		Probability: make([]float64, n), Coupled: make([]float64, n),
+		Circumference: c, CircumferenceLow: c * (1 - bike.TyreSpread), CircumferenceHigh: c * (1 + bike.TyreSpread),
+	}
+	for t := range n {
+		f.Index[t], f.Best[t] = Unknown, Unknown
+	}
+	e := gather(r, p)
+	if !e.usable() {
+		f.Notes = append(f.Notes, ride.Note{
+			Text: "the log has no speed or no cadence: the gear in use cannot be told",
+			Cure: "fit a cadence sensor, or join a second log that has one",
+		})
+		return f, nil
+	}
+	m := newModel(list, c)
+	v := m.calibrate(&e, f)
+	threshold := o.Threshold
+	if threshold == 0 {
+		threshold = DefaultThreshold
+	}
+	m.chain.Smooth(n, m.sight(&v), func(t int, drive, slip []float64) {
+		if e.paused[t] {
+			return
+		}
+		best, most, coupled := Unknown, 0.0, 0.0
+		for g := range drive {
+			coupled += drive[g]
+			if q := drive[g] + slip[g]; q > most {
+				best, most = g, q
+			}
+		}
+		f.Best[t], f.Probability[t], f.Coupled[t] = best, most, coupled
+		if most >= threshold {
+			f.Index[t] = best
+		}
+	})
+	for t := range n {
+		if e.pedalling(t) {
+			f.PedallingSeconds++
+			if f.Index[t] != Unknown {
+				f.NamedSeconds++
+			}
+		}
+	}
+	f.Spread = math.Sqrt(m.spread2)
+	return f, nil
+}
