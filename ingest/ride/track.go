@@ -1,6 +1,9 @@
 package ride
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // A Track is a log as it was written: samples at the log's own times, before
 // they are put on the one-second clock. Readers fill it; Track.Ride makes the
@@ -15,4 +18,53 @@ type Track struct {
 	Time    []float64               // s since Epoch, strictly increasing after cleaning
 	Values  [ChannelCount][]float64 // nil, or as long as Time; NaN where the sample lacks the channel
 	Origins [ChannelCount]Origin    // where each channel comes from; Absent is read as Device
+}
+
+// Sample begins a new sample at the given number of seconds since Epoch. All
+// its channels are missing until Put stores them.
+func (t *Track) Sample(seconds float64) {
+	t.Time = append(t.Time, seconds)
+	for c, column := range t.Values {
+		if column != nil {
+			t.Values[c] = append(column, math.NaN())
+		}
+	}
+}
+
+// Put stores one value of the newest sample. NaN stores nothing.
+func (t *Track) Put(c Channel, v float64) {
+	if math.IsNaN(v) {
+		return
+	}
+	if t.Values[c] == nil {
+		t.Values[c] = missing(len(t.Time), cap(t.Time))
+	}
+	t.Values[c][len(t.Time)-1] = v
+}
+
+// Has reports whether any sample holds the channel.
+func (t *Track) Has(c Channel) bool {
+	for _, v := range t.Values[c] {
+		if !math.IsNaN(v) {
+			return true
+		}
+	}
+	return false
+}
+
+// file is the base name that notes about the track carry.
+func (t *Track) file() string {
+	if len(t.Sources) == 1 {
+		return t.Sources[0].File
+	}
+	return ""
+}
+
+// missing returns a column of NaN.
+func missing(length, capacity int) []float64 {
+	column := make([]float64, length, max(length, capacity))
+	for i := range column {
+		column[i] = math.NaN()
+	}
+	return column
 }
