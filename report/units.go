@@ -1,0 +1,174 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"cogledger/analysis/doubt"
+)
+
+// Unknown is what is printed for a number that nobody knows.
+const unknown = "not known"
+
+// A measure turns an SI value into the one the reader sees.
+type measure struct {
+	unit   string
+	factor float64
+	offset float64
+	digits int // decimals in running text
+}
+
+func (m measure) of(si float64) float64 { return si*m.factor + m.offset }
+
+// text is the value with its unit, "not known" when there is none.
+func (m measure) text(si float64) string { return number(m.of(si), m.digits, m.unit) }
+
+// bare is the value without its unit; a dash in tables when there is none.
+func (m measure) bare(si float64) string { return cellNumber(m.of(si), m.digits) }
+
+// units are the measures of one report.
+type units struct {
+	distance, height, speed, temperature, perDistance measure
+	energy, power, volts, amps, rpm                   measure
+}
+
+func newUnits(imperial bool) units {
+	u := units{
+		distance:    measure{"km", 1e-3, 0, 1},
+		height:      measure{"m", 1, 0, 0},
+		speed:       measure{"km/h", 3.6, 0, 1},
+		temperature: measure{"°C", 1, 0, 0},
+		perDistance: measure{"Wh/km", 1, 0, 1},
+		energy:      measure{"Wh", 1, 0, 1},
+		power:       measure{"W", 1, 0, 0},
+		volts:       measure{"V", 1, 0, 1},
+		amps:        measure{"A", 1, 0, 1},
+		rpm:         measure{"rpm", 1, 0, 0},
+	}
+	if imperial {
+		const mile, foot = 1609.344, 0.3048
+		u.distance = measure{"mi", 1 / mile, 0, 1}
+		u.height = measure{"ft", 1 / foot, 0, 0}
+		u.speed = measure{"mph", 3600 / mile, 0, 1}
+		u.temperature = measure{"°F", 1.8, 32, 0}
+		u.perDistance = measure{"Wh/mi", mile / 1000, 0, 1}
+	}
+	return u
+}
+
+// km is the distance measure for figures that already are in kilometres.
+func (u units) km() measure {
+	m := u.distance
+	m.factor *= 1000
+	return m
+}
+
+// number prints a value with its unit, thousands apart, the unit tied to it.
+func number(v float64, digits int, unit string) string {
+	if !finite(v) {
+		return unknown
+	}
+	s := grouped(v, digits)
+	if unit == "" {
+		return s
+	}
+	return s + "\u00a0" + unit
+}
+
+func cellNumber(v float64, digits int) string {
+	if !finite(v) {
+		return "–"
+	}
+	return grouped(v, digits)
+}
+
+// grouped prints with a true minus sign and thin spaces between thousands.
+func grouped(v float64, digits int) string {
+	s := strconv.FormatFloat(math.Abs(v), 'f', digits, 64)
+	whole, fraction, _ := strings.Cut(s, ".")
+	var b strings.Builder
+	if v < 0 && strings.Trim(s, "0.") != "" {
+		b.WriteString("−")
+	}
+	for i, d := range whole {
+		if i > 0 && (len(whole)-i)%3 == 0 && len(whole) > 4 {
+			b.WriteString("\u202f")
+		}
+		b.WriteRune(d)
+	}
+	if fraction != "" {
+		b.WriteString("." + fraction)
+	}
+	return b.String()
+}
+
+// sensible picks the decimals that show about three digits of a value.
+func sensible(v float64) int {
+	switch a := math.Abs(v); {
+	case !finite(v) || a >= 100:
+		return 0
+	case a >= 1:
+		return 1
+	default:
+		return 2
+	}
+}
+
+func percent(share float64) string {
+	v := share * 100
+	digits := 0
+	if math.Abs(v) < 10 {
+		digits = 1
+	}
+	return number(v, digits, "%")
+}
+
+// span prints a length of time as h:mm:ss, or m:ss under an hour.
+func span(seconds int) string {
+	h, m, s := seconds/3600, seconds/60%60, seconds%60
+	if h > 0 {
+		return fmt.Sprintf("%d:%02d:%02d", h, m, s)
+	}
+	return fmt.Sprintf("%d:%02d", m, s)
+}
+
+// spanWords prints a length of time in words, for running text.
+func spanWords(seconds int) string {
+	h, m := seconds/3600, (seconds%3600+30)/60
+	if m == 60 {
+		h, m = h+1, 0
+	}
+	switch {
+	case seconds < 90:
+		return fmt.Sprintf("%d\u00a0s", seconds)
+	case h == 0:
+		return fmt.Sprintf("%d\u00a0min", m)
+	case m == 0:
+		return fmt.Sprintf("%d\u00a0h", h)
+	default:
+		return fmt.Sprintf("%d\u00a0h %d\u00a0min", h, m)
+	}
+}
+
+// interval words the doubt of a figure, empty where none was computed.
+func interval(f doubt.Figure, m measure) string {
+	low, high := m.of(f.Low), m.of(f.High)
+	if !finite(low) || !finite(high) || f.Low == f.High {
+		return ""
+	}
+	digits := max(sensible(low), sensible(high))
+	if low < 0 && high > 0 {
+		digits = sensible(max(-low, high))
+	}
+	return fmt.Sprintf("between %s and %s", grouped(low, digits), number(high, digits, m.unit))
+}
+
+// figure words a number with about three digits.
+func figure(f doubt.Figure, m measure) string {
+	v := m.of(f.Value)
+	return number(v, sensible(v), m.unit)
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
