@@ -1,10 +1,13 @@
+// Package road is what the road and the air ask of a bike: standard
+// atmosphere, gravity, grade, and the road-load equation with each term by
+// itself.
 package road
 
 // A Series is what road and air ask of the bike, second by second. Columns
 // have one value a second, NaN where unknown; powers in W at the wheel.
 type Series struct {
 	Moving     []bool    // not paused and faster than 0.5 m/s
-	Speed      []float64 // m/s, as logged or smoothed
+	Speed      []float64 // m/s, as logged
 	Distance   []float64 // m from the start, never falling, never NaN
 	Accel      []float64 // m/s²
 	Altitude   []float64 // m, smoothed
@@ -12,10 +15,14 @@ type Series struct {
 	GradeSigma []float64 // standard deviation of Grade
 	Density    []float64 // kg/m³
 
-	Air      []float64
+	Air      []float64 // in still air: see AirSigma
+	AirSigma []float64 // standard deviation of Air for the wind that no log tells
 	Rolling  []float64
 	Bearings []float64
 	Climbing []float64
 	Inertia  []float64 // into speed; negative while slowing
 	Demand   []float64 // their sum; brakes not counted
+
+	AltitudeSigma float64 // m, scatter of the altimeter about a smooth road; 0 without altitude
+	Mass          float64 // kg, with the wheels' rotation
 }

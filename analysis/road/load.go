@@ -1,0 +1,153 @@
+package road
+
+import (
+	"math"
+
+	"cogledger/analysis/bike"
+	"cogledger/ingest/ride"
+)
+
+// Options of Load. The zero value is what a review uses.
+type Options struct {
+	HeadWind  float64 // m/s from ahead during the whole ride, to try what wind would change
+	WindSigma float64 // m/s, spread of the wind along the road at the rider's height; 0 means 1.5
+}
+
+// movingSpeed in m/s is where walking the bike ends and riding starts.
+const movingSpeed = 0.5
+
+// windSigma: a light breeze of 3 to 4 m/s at the ten metres of weather
+// reports is about half as strong at a rider's height among houses and trees,
+// and its part along the road less again. Common practice, not a measurement.
+const windSigma = 1.5
+
+// wheelInertia is 0.14 kg m² for a pair of wheels (Martin et al. 1998).
+const wheelInertia = 0.14
+
+// Load works out the road load of a ride. Without altitude the grade is unknown,
+// and so are Climbing and Demand; an indoor ride has no road.
+func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
+	n := r.Len()
+	s := newSeries(n)
+	s.move(r)
+	halfWindow := 2
+	switch r.Origin(ride.Speed) {
+	case ride.Satellite, ride.FromPositions, ride.FromDistance:
+		halfWindow = 4
+	}
+	kinetic := s.Demand // scratch: half the square of speed, filled in at the end
+	for i, v := range s.Speed {
+		kinetic[i] = v * v / 2
+	}
+	slope(s.Speed, halfWindow, s.Accel)
+	slope(kinetic, halfWindow, s.Inertia)
+
+	s.climb(r)
+	radius := p.Circumference() / (2 * math.Pi)
+	load := Equation{
+		Mass: p.Mass.Total(), RotatingMass: wheelInertia / (radius * radius),
+		CdA: p.Road.CdA, Crr: p.Road.Crr,
+	}
+	s.Mass = load.Mass + load.RotatingMass
+	s.air(r, p)
+	load.Gravity = Gravity(middle(r, ride.Latitude), 0)
+	wind := o.WindSigma
+	if wind == 0 {
+		wind = windSigma
+	}
+	for i, v := range s.Speed {
+		load.Density = s.Density[i]
+		air := v + o.HeadWind
+		t := load.Steady(v, air, s.Grade[i])
+		s.Inertia[i] *= s.Mass
+		s.Air[i], s.Bearings[i], s.Climbing[i] = t.Air, t.Bearings, t.Climbing
+		s.Rolling[i] = t.Rolling
+		if math.IsNaN(s.Grade[i]) { // a hill's slant changes rolling by less than half a per cent
+			s.Rolling[i] = load.Crr * load.Mass * load.Gravity * v
+		}
+		s.AirSigma[i] = load.Density * load.CdA * math.Abs(air) * v * wind
+		s.Demand[i] = t.Sum() + s.Inertia[i]
+	}
+	return s
+}
+
+func newSeries(n int) *Series {
+	s := &Series{Moving: make([]bool, n)}
+	columns := []*[]float64{
+		&s.Speed, &s.Distance, &s.Accel, &s.Altitude, &s.Grade, &s.GradeSigma, &s.Density,
+		&s.Air, &s.AirSigma, &s.Rolling, &s.Bearings, &s.Climbing, &s.Inertia, &s.Demand,
+	}
+	all := make([]float64, n*len(columns))
+	for k, c := range columns {
+		*c = all[k*n : (k+1)*n : (k+1)*n]
+	}
+	return s
+}
+
+// move fills speed and distance. A pause of the log is a gap in speed.
+func (s *Series) move(r *ride.Ride) {
+	speed, distance := r.Column(ride.Speed), r.Column(ride.Distance)
+	at := 0.0
+	for i := range s.Speed {
+		v := math.NaN()
+		if speed != nil && !r.Paused(i) {
+			v = speed[i]
+		}
+		s.Speed[i] = v
+		s.Moving[i] = v > movingSpeed
+		switch {
+		case distance != nil && !math.IsNaN(distance[i]):
+			at = max(at, distance[i])
+		case distance == nil && i > 0 && v > 0:
+			at += v
+		}
+		s.Distance[i] = at
+	}
+}
+
+// climb fills altitude and grade.
+func (s *Series) climb(r *ride.Ride) {
+	altitude := r.Column(ride.Altitude)
+	if altitude == nil {
+		for i := range s.Grade {
+			s.Altitude[i], s.Grade[i], s.GradeSigma[i] = math.NaN(), math.NaN(), math.NaN()
+		}
+		return
+	}
+	p := fitProfile(s.Distance, altitude)
+	s.Altitude, s.Grade, s.GradeSigma, s.AltitudeSigma = p.height, p.grade, p.gradeSigma, p.sigma
+}
+
+// air fills the density: pressure of the standard atmosphere at the ride's
+// height, temperature as logged, else the profile's. An unknown height is read
+// as sea level, which costs at most 1 % per 100 m.
+func (s *Series) air(r *ride.Ride, p *bike.Profile) {
+	temperature := r.Column(ride.AirTemp)
+	density, height, warm := math.NaN(), math.NaN(), math.NaN()
+	for i := range s.Density {
+		h, t := s.Altitude[i], p.Thermal.AmbientC
+		if math.IsNaN(h) {
+			h = 0
+		}
+		if temperature != nil && !math.IsNaN(temperature[i]) {
+			t = temperature[i]
+		}
+		// Five metres or half a degree are two parts in a thousand.
+		if !(math.Abs(h-height) < 5 && math.Abs(t-warm) < 0.5) {
+			_, pressure, _ := StandardAir(h)
+			density, height, warm = Density(pressure, t), h, t
+		}
+		s.Density[i] = density
+	}
+}
+
+// middle is the mean of a channel, NaN when it is absent.
+func middle(r *ride.Ride, c ride.Channel) float64 {
+	var sum, n float64
+	for _, v := range r.Column(c) {
+		if !math.IsNaN(v) {
+			sum, n = sum+v, n+1
+		}
+	}
+	return sum / n
+}
