@@ -1,43 +1,102 @@
 // Package shifts finds the gears that would have served better, and what the
 // rider can learn from them.
+//
+// Make plans the ride: an exact dynamic program weighs the battery's energy,
+// the legs' comfort and a price a shift. Moments turns the differences between
+// plan and ride into stretches to remember, Habits into what to change.
 package shifts
 
-import "cogledger/analysis/doubt"
+import (
+	"cogledger/analysis/bike"
+	"cogledger/analysis/doubt"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/gears"
+	"cogledger/analysis/road"
+	"cogledger/ingest/ride"
+)
 
-// A Plan is the best rideable choice of gears for the ride.
+// A Plan is the best rideable choice of gears for the ride. It looks ahead over
+// the whole ride, as a rider does who knows the road; no rider sees a gust or a
+// red light that far ahead, so its saving is the most that shifting could give.
 type Plan struct {
-	Gear         []int     // index into bike.Profile.Gears(), Unknown (-1) where nothing can be planned
-	Terminal     []float64 // W out of the battery with the planned gear, NaN where not planned
+	Gear     []int     // index into bike.Profile.Gears(), gears.Unknown where nothing can be planned
+	Terminal []float64 // W out of the battery with the planned gear, NaN where not planned
+
 	Shifts       int
 	ShiftsRidden int
-	PriceJ       float64      // of a shift, as raised to meet the limit a kilometre
-	Saving       doubt.Figure // Wh out of the battery over the whole ride
+	MostShifts   int     // the limit: the profile's, or what the rider made where that is more
+	PriceJ       float64 // of a shift, as raised to meet the limit
+
+	Cost       float64 // J of battery energy, its heat included, legs and shifts at PriceJ, over the planned seconds
+	CostRidden float64 // the same of the ride as ridden; never less than Cost
+
+	Saving  doubt.Figure // Wh out of the battery's terminals over the whole ride
+	Seconds int          // planned seconds
 }
 
-// A Moment is a stretch in which another gear would have served better.
-type Moment struct {
-	From, To         int     // seconds, [From, To)
-	StartM           float64 // m from the start
-	Lat, Lon         float64 // NaN where the log has no position
-	Grade            float64 // mean, NaN where unknown
-	GearFrom, GearTo int     // index into Gears
-	MotorRPMFrom     float64 // mean motor speed in the gear used and in the better one
-	MotorRPMTo       float64
-	CadenceFrom      float64 // rpm
-	CadenceTo        float64
-	Saving           doubt.Figure // Wh
-	WindingDropK     float64      // how much cooler the winding would have been at the end of the stretch
-	Advised          bool         // false: the interval holds zero, kept for the record only
-	Place            string       // words to find it by: "km 3.2, climb of 5 %"
+// Make plans the ride. A second is planned where the gear in use and the
+// drive's state are known; over the others the plan is carried on without a
+// cost, so that they never count as saving.
+//
+// The rider's own power and the bike's speed are kept. A gear is open where the
+// drive is within its limits and the legs turn at 60 to 100 rpm (or within the
+// profile's band where that is wider), or no further out than they did turn.
+// What the rider did is always open, so the plan is never dearer than the ride.
+func Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) Plan {
+	c := survey(r, p, inf, rd, d, m)
+	plan := Plan{Gear: make([]int, r.Len()), Terminal: make([]float64, r.Len()), PriceJ: p.Shifting.PriceJ}
+	path := Path{Gear: c.problem.Ridden, Price: p.Shifting.PriceJ}
+	if c.known > 0 {
+		plan.ShiftsRidden = changes(c.problem.Ridden)
+		plan.MostShifts = max(int(p.Shifting.MostPerKm*c.km), plan.ShiftsRidden)
+		var planner Planner
+		if best, err := planner.Within(c.problem, p.Shifting.PriceJ, plan.MostShifts); err == nil {
+			path = best
+		}
+		plan.Shifts, plan.PriceJ, plan.Cost = changes(path.Gear), path.Price, path.Cost
+		plan.CostRidden = c.problem.priced(c.problem.Ridden, path.Price)
+	}
+	for s := range plan.Gear {
+		plan.Gear[s], plan.Terminal[s] = gears.Unknown, nan
+		if c.claimed[s] {
+			plan.Gear[s] = path.Gear[s]
+			plan.Terminal[s] = float64(m.Terminal[m.At(s, path.Gear[s])])
+			plan.Seconds++
+		}
+	}
+	saved := PlanSaving(m, inf.Index, plan)
+	plan.Saving = doubt.Figure{Value: saved, Low: saved, High: saved, Basis: d.Knowledge.Basis().Weaker(doubt.Derived)}
+	return plan
 }
 
-// A Habit groups moments of one kind.
-type Habit struct {
-	Kind          string // stable key: "tall-gear start", "late down-shift", ...
-	Count         int
-	Opportunities int          // how often it could have happened; 0 where that makes no sense
-	Cost          doubt.Figure // Wh
-	Advice        string       // one sentence in plain words
-	Carried       bool         // the data can carry the advice
-	Seconds       []int        // when it happened
+// PlanSaving is what the plan saves over the whole ride, in Wh out of the
+// battery's terminals, by the given matrix: one of a changed profile tells how
+// far the saving rests on the profile, with gears and plan held.
+func PlanSaving(m *drive.Matrix, ridden []int, plan Plan) float64 {
+	return savingBetween(m, ridden, plan.Gear, 0, len(plan.Gear))
 }
+
+// Savings is what each moment saves, in Wh out of the battery's terminals, by
+// the given matrix, with gears, plan and moments held; see PlanSaving.
+func Savings(m *drive.Matrix, ridden []int, plan Plan, moments []Moment) []float64 {
+	saved := make([]float64, len(moments))
+	for i, x := range moments {
+		saved[i] = savingBetween(m, ridden, plan.Gear, x.From, x.To)
+	}
+	return saved
+}
+
+func savingBetween(m *drive.Matrix, ridden, planned []int, from, to int) float64 {
+	joules := 0.0
+	for s := from; s < to; s++ {
+		if planned[s] < 0 || ridden[s] < 0 || planned[s] == ridden[s] {
+			continue
+		}
+		if saved := float64(m.Terminal[m.At(s, ridden[s])]) - float64(m.Terminal[m.At(s, planned[s])]); saved == saved { // not NaN
+			joules += saved
+		}
+	}
+	return joules / joulesPerWh
+}
+
+const joulesPerWh = 3600

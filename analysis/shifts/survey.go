@@ -1,0 +1,173 @@
+package shifts
+
+import (
+	"math"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/gears"
+	"cogledger/analysis/road"
+	"cogledger/ingest/ride"
+)
+
+// Within these cadences in rpm a plan may put the legs, whatever their
+// favourite band.
+const (
+	slowestLegs = 60
+	fastestLegs = 100
+)
+
+// What a shift costs beside its plain price; common practice.
+const (
+	unloadedShare = 0.25 // of the price, while rolling with legs and motor at rest
+	ringFactor    = 2    // a change of chainring is slower and rougher than one of cog
+)
+
+var nan = math.NaN()
+
+// A course is the ride made ready for the planner.
+type course struct {
+	problem Problem
+	claimed []bool // seconds in which gears can be compared
+	known   int    // how many
+	km      float64
+}
+
+func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) course {
+	all := p.Gears()
+	c := course{claimed: make([]bool, r.Len())}
+	c.problem = Problem{
+		Seconds: r.Len(), Gears: m.Gears,
+		Cost:       make([]float32, r.Len()*m.Gears),
+		Weight:     shiftWeights(r, all, rd, d),
+		Ring:       rings(all),
+		RingFactor: ringFactor,
+		LeastDwell: p.Shifting.LeastDwellS,
+		Ridden:     bridged(inf.Index),
+	}
+	for s, g := range inf.Index {
+		if g < 0 || r.Paused(s) || d.Class[s] == drive.Unclassed || !(m.Stored(s, g) == m.Stored(s, g)) {
+			continue // nothing is claimed: every gear costs nothing
+		}
+		c.claimed[s] = true
+		c.known++
+		price(c.problem.Cost[s*m.Gears:][:m.Gears], p, d, m, s, g)
+	}
+	if n := len(rd.Distance); n > 0 {
+		c.km = (rd.Distance[n-1] - rd.Distance[0]) / 1000
+	}
+	return c
+}
+
+// price fills in the cost of one second in every gear: what the battery's
+// store gives, and what the legs dislike.
+func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s, ridden int) {
+	pushing := d.LegsClass[s] > drive.LegsStill || d.Class[s] >= drive.Lugging
+	riddenOut := 0.0
+	if pushing {
+		riddenOut = outside(m.CadenceRPM(s, ridden), slowest(p), fastest(p))
+	}
+	for g := range cost {
+		stored := m.Stored(s, g)
+		if g != ridden && (m.Limits[m.At(s, g)] != drive.NoLimit || math.IsNaN(stored)) {
+			cost[g] = float32(math.Inf(1))
+			continue
+		}
+		legs := 0.0
+		if pushing {
+			rpm := m.CadenceRPM(s, g)
+			if g != ridden && outside(rpm, slowest(p), fastest(p)) > riddenOut {
+				cost[g] = float32(math.Inf(1))
+				continue
+			}
+			legs = LegPrice(p, rpm)
+		}
+		cost[g] = float32(stored + legs)
+	}
+}
+
+// LegPrice in W is what the profile's rider would pay not to turn the legs at
+// this cadence: nothing within their band, outside it the price at 10 rpm times
+// the square of the distance in tens of rpm.
+func LegPrice(p *bike.Profile, cadenceRPM float64) float64 {
+	out := outside(cadenceRPM, p.Legs.BandRPM[0], p.Legs.BandRPM[1]) / 10
+	return p.Shifting.LegPriceW * out * out
+}
+
+func slowest(p *bike.Profile) float64 { return min(slowestLegs, p.Legs.BandRPM[0]) }
+func fastest(p *bike.Profile) float64 { return max(fastestLegs, p.Legs.BandRPM[1]) }
+
+// outside is how far x lies outside a range, 0 within it.
+func outside(x, low, high float64) float64 { return max(0, low-x, x-high) }
+
+// shiftWeights tells what share of the price a shift into each second costs. A
+// derailleur needs a turning chain: a standing bike cannot shift, a rolling one
+// shifts free of load when the rider turns the cranks idly. A gear hub shifts
+// best at rest.
+func shiftWeights(r *ride.Ride, all []bike.Gear, rd *road.Series, d *drive.Series) []float32 {
+	standing := float32(math.Inf(1))
+	if len(all) > 0 && all[0].HubStep > 0 {
+		standing = unloadedShare
+	}
+	weights := make([]float32, r.Len())
+	for s := range weights {
+		switch {
+		case r.Paused(s) || !rd.Moving[s]:
+			weights[s] = standing
+		case d.Class[s] == drive.Coasting:
+			weights[s] = unloadedShare
+		default:
+			weights[s] = 1
+		}
+	}
+	return weights
+}
+
+// rings numbers the chainring of each gear.
+func rings(all []bike.Gear) []int {
+	numbers := make([]int, len(all))
+	for g := 1; g < len(all); g++ {
+		numbers[g] = numbers[g-1]
+		if all[g].Front != all[g-1].Front {
+			numbers[g]++
+		}
+	}
+	return numbers
+}
+
+// bridged fills the unknown seconds with the last gear known before them, those
+// at the start with the first known; nil when none is known. A shift back and
+// forth in between is not counted against the ride.
+func bridged(index []int) []int {
+	path := make([]int, len(index))
+	last, first := gears.Unknown, len(index)
+	for s, g := range index {
+		if g >= 0 {
+			if last < 0 {
+				first = s
+			}
+			last = g
+		}
+		path[s] = last
+	}
+	if last < 0 {
+		return nil
+	}
+	for s := range first {
+		path[s] = path[first]
+	}
+	return path
+}
+
+// priced is the cost of a path at a price a shift.
+func (p *Problem) priced(path []int, price float64) float64 {
+	sum := 0.0
+	for s, g := range path {
+		sum += float64(p.Cost[s*p.Gears+g])
+		if s > 0 && g != path[s-1] {
+			own := p.Ridden != nil && p.Ridden[s] == g && p.Ridden[s-1] == path[s-1]
+			sum += price * p.weight(s, own) * p.between(path[s-1], g)
+		}
+	}
+	return sum
+}
