@@ -54,7 +54,7 @@ func TestAgreement(t *testing.T) {
 					best, bestLag = a, lag
 				}
 			}
-			t.Logf("pedalling %d s; named %.2f %%; agreement among named %.2f %%, among all %.2f %%; event lag %d s; speed lag %d s, C %.4f m, spread %.2f %%",
+			t.Logf("pedalling %d s; named %.2f %%; agreement among named %.2f %%, among all %.2f %%; event lag %d s; speed lag %.2f s, C %.4f m, spread %.2f %%",
 				f.PedallingSeconds, 100*f.NamedShare(), 100*best.named, 100*best.all, bestLag, f.LagSeconds, f.Circumference, 100*f.Spread)
 		})
 	}

@@ -13,32 +13,38 @@ const (
 	pedallingMPS = 0.8
 )
 
+// Below these the cranks and the bike count as at rest.
+const (
+	crankRestRPM = 15.0
+	bikeRestMPS  = 0.5
+)
+
 // evidence is what the ride's columns say of the gear, one value a second.
 type evidence struct {
-	speed   []float64 // m/s, as logged
-	crank   []float64 // turns a minute of the chainring, by cadence or by a logged motor speed
-	fineRPM []float64 // rounding step of crank, rpm; nil when always 1
-	power   []float64 // W of the rider, nil where not logged
-	motor   []float64 // W of the motor through the chain, nil where not logged or at the hub
-	paused  []bool
+	speed  []float64 // m/s, as logged
+	crank  []float64 // turns a minute of the chainring, by cadence or by a logged motor speed
+	step   []float64 // rounding step of crank in rpm; nil when it is 1 throughout
+	power  []float64 // W of the rider, nil where not logged
+	motor  []float64 // W of the motor through the chain, nil where not logged or at the hub
+	paused []bool
 }
 
-func gather(r *ride.Ride, p *bike.Profile) evidence {
+func gather(r *ride.Ride, drive bike.Drive) evidence {
 	e := evidence{
-		speed: r.Column(ride.Speed),
-		crank: r.Column(ride.CadenceRPM),
-		power: r.Column(ride.RiderPower),
+		speed:  r.Column(ride.Speed),
+		crank:  r.Column(ride.CadenceRPM),
+		power:  r.Column(ride.RiderPower),
+		paused: make([]bool, r.Len()),
 	}
-	e.paused = make([]bool, r.Len())
 	for i := range e.paused {
 		e.paused[i] = r.Paused(i)
 	}
-	if p.Drive.Kind != bike.Mid {
+	if drive.Kind != bike.Mid {
 		return e
 	}
 	e.motor = r.Column(ride.MotorPower)
-	if rpm := r.Column(ride.MotorRPM); rpm != nil && p.Drive.TurnsPerCrank > 0 {
-		e.chainring(rpm, p.Drive.TurnsPerCrank)
+	if rpm := r.Column(ride.MotorRPM); rpm != nil && drive.TurnsPerCrank > 0 {
+		e.chainring(rpm, drive.TurnsPerCrank)
 	}
 	return e
 }
@@ -47,18 +53,17 @@ func gather(r *ride.Ride, p *bike.Profile) evidence {
 // one-way clutches, so it turns with the faster of the two; the motor's speed
 // is far finer than a whole turn a minute of the crank.
 func (e *evidence) chainring(motorRPM []float64, turns float64) {
-	crank := make([]float64, len(motorRPM))
-	fine := make([]float64, len(motorRPM))
+	cadence := e.crank
+	e.crank, e.step = make([]float64, len(motorRPM)), make([]float64, len(motorRPM))
 	for i, m := range motorRPM {
-		crank[i], fine[i] = math.NaN(), 1
-		if e.crank != nil {
-			crank[i] = e.crank[i]
+		e.crank[i], e.step[i] = math.NaN(), 1
+		if cadence != nil {
+			e.crank[i] = cadence[i]
 		}
-		if m /= turns; m > 0 && !(crank[i] > 1.04*m+1) {
-			crank[i], fine[i] = m, 1/turns
+		if m /= turns; m > 0 && !(e.crank[i] > 1.04*m+1) {
+			e.crank[i], e.step[i] = m, 1/turns
 		}
 	}
-	e.crank, e.fineRPM = crank, fine
 }
 
 // usable tells whether the ride has what an inference needs.
@@ -68,75 +73,120 @@ func (e *evidence) pedalling(t int) bool {
 	return !e.paused[t] && e.crank[t] >= pedallingRPM && e.speed[t] > pedallingMPS
 }
 
-// A view is the evidence at one lag between speed and cadence, as the chain
-// needs it.
-type view struct {
-	kind   []kind
-	logDev []float32 // log of metres a crank turn
-	logTol []float32 // variance of logDev from rounding alone
-	slip   []float32 // likelihood of the powers while slipping over that while driving
-}
-
-// kind is what a second can tell.
+// A kind is what a second can tell.
 type kind uint8
 
 const (
 	blind    kind = iota // nothing
 	standing             // the bike stands
 	coasting             // rolling, cranks at rest or nearly so
+	starting             // the first seconds after that, cadence not yet trusted
 	turning              // rolling with turning cranks
 )
 
-// at returns the view at a lag of whole and fractional seconds.
-func (e *evidence) at(lag float64) view {
+// A view is the evidence at one lag between speed and cadence, as the chain
+// needs it.
+type view struct {
+	kind   []kind
+	logDev []float32 // log of metres a crank turn
+	round  []float32 // variance of logDev from the rounding of cadence
+	slow   []float32 // 1/speed^2, s2/m2
+	change []float32 // square of the change of log speed a second
+	sure   []float32 // 1 over the standard deviation of logDev, by the noise last set
+	power  []uint8   // bin of the rider's power
+	motor  []bool    // the motor pushes through the chain
+}
+
+// at returns the view at a lag of speed behind cadence in seconds.
+func (e *evidence) at(lag float64) *view {
 	n := len(e.speed)
-	v := view{make([]kind, n), make([]float32, n), make([]float32, n), make([]float32, n)}
-	whole := int(math.Floor(lag))
-	part := lag - float64(whole)
+	v := &view{
+		kind: make([]kind, n), logDev: make([]float32, n), round: make([]float32, n),
+		slow: make([]float32, n), change: make([]float32, n), sure: make([]float32, n),
+		power: make([]uint8, n), motor: make([]bool, n),
+	}
+	rolled := 0 // turning seconds in a row
 	for t := range n {
-		v.slip[t] = 1
-		if e.paused[t] {
+		s, c := e.speedAt(t, lag), e.crank[t]
+		v.kind[t] = classify(s, c, e.paused[t])
+		if v.kind[t] != turning {
+			rolled = 0
 			continue
 		}
-		s := e.speed[t]
-		if i := t + whole; i+1 < n && !e.paused[i] && !e.paused[i+1] {
-			if later := e.speed[i]*(1-part) + e.speed[i+1]*part; !math.IsNaN(later) {
-				s = later
-			}
+		if rolled++; rolled <= 2 {
+			v.kind[t] = starting
 		}
-		c := e.crank[t]
-		switch {
-		case math.IsNaN(s) || math.IsNaN(c):
-			continue
-		case s < 0.5:
-			v.kind[t] = standing
-			continue
-		case c < 15:
-			v.kind[t] = coasting
-			continue
-		}
-		v.kind[t] = turning
 		v.logDev[t] = float32(math.Log(s * 60 / c))
 		step := 1.0
-		if e.fineRPM != nil {
-			step = e.fineRPM[t]
+		if e.step != nil {
+			step = e.step[t]
 		}
-		v.logTol[t] = float32(step * step / (12 * c * c))
-		v.slip[t] = float32(e.slipOdds(t))
+		v.round[t] = float32(step * step / (12 * c * c))
+		v.slow[t] = float32(1 / (s * s))
+		if rise := (e.speedAt(t+1, lag) - e.speedAt(t-1, lag)) / (2 * s); !math.IsNaN(rise) {
+			v.change[t] = float32(rise * rise)
+		}
+		v.power[t] = powerBin(e.power, t)
+		v.motor[t] = e.motor != nil && e.motor[t] > 15
 	}
+	v.fade(e)
 	return v
 }
 
-// slipOdds is how much likelier the logged powers are while the crank slips
-// than while it drives. A crank without torque cannot drive; readings trail by
-// a second or two, so neither case is ever ruled out.
-func (e *evidence) slipOdds(t int) float64 {
-	odds := 1.0
-	if e.power != nil && !math.IsNaN(e.power[t]) {
-		odds = math.Exp(1.8 - min(max(e.power[t], 0), 60)*0.095)
+func classify(speed, crank float64, paused bool) kind {
+	switch {
+	case paused || math.IsNaN(speed) || math.IsNaN(crank):
+		return blind
+	case speed < bikeRestMPS:
+		return standing
+	case crank < crankRestRPM:
+		return coasting
 	}
-	if e.motor != nil && e.motor[t] > 15 {
-		odds *= 0.3
-	}
-	return odds
+	return turning
 }
+
+// speedAt is the speed that the bike had at second t, as logged a lag later;
+// as logged at t where the later value is missing; NaN outside the ride.
+func (e *evidence) speedAt(t int, lag float64) float64 {
+	if t < 0 || t >= len(e.speed) {
+		return math.NaN()
+	}
+	whole := math.Floor(lag)
+	part := lag - whole
+	if i := t + int(whole); i >= 0 && i+1 < len(e.speed) && !e.paused[i] && !e.paused[i+1] {
+		if s := e.speed[i]*(1-part) + e.speed[i+1]*part; !math.IsNaN(s) {
+			return s
+		}
+	}
+	return e.speed[t]
+}
+
+// fade blinds the seconds in which a device only repeats its last cadence
+// before it notices that the cranks stand.
+func (v *view) fade(e *evidence) {
+	const longest = 4
+	for t := 1; t < len(v.kind); t++ {
+		if v.kind[t] != coasting || v.kind[t-1] < starting {
+			continue
+		}
+		for k := 1; k <= longest && t-k-1 >= 0 && e.crank[t-k] == e.crank[t-k-1]; k++ {
+			v.kind[t-k] = coasting
+		}
+	}
+}
+
+// powerBin sorts the rider's power by what it says of a slipping crank; 0 is
+// no power known.
+func powerBin(power []float64, t int) uint8 {
+	if power == nil || math.IsNaN(power[t]) {
+		return 0
+	}
+	for i, edge := range [powerBins - 2]float64{5, 15, 30, 50, 80} {
+		if power[t] <= edge {
+			return uint8(i + 1)
+		}
+	}
+	return powerBins - 1
+}
+
+const powerBins = 7

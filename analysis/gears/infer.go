@@ -30,7 +30,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	for t := range n {
 		f.Index[t], f.Best[t] = Unknown, Unknown
 	}
-	e := gather(r, p)
+	e := gather(r, p.Drive)
 	if !e.usable() {
 		f.Notes = append(f.Notes, ride.Note{
 			Text: "the log has no speed or no cadence: the gear in use cannot be told",
@@ -44,7 +44,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	if threshold == 0 {
 		threshold = DefaultThreshold
 	}
-	m.chain.Smooth(n, m.sight(&v), func(t int, drive, slip []float64) {
+	m.chain.Smooth(n, m.look(v), func(t int, drive, slip []float64) {
 		if e.paused[t] {
 			return
 		}
@@ -68,6 +68,6 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 			}
 		}
 	}
-	f.Spread = math.Sqrt(m.spread2)
+	f.Spread = math.Sqrt(m.noise.base)
 	return f, nil
 }

@@ -16,7 +16,7 @@ type Inference struct {
 	CircumferenceLow      float64 // 90 % interval
 	CircumferenceHigh     float64
 	CircumferenceFromRide bool    // false: the ride could not calibrate, the tyre table's value is kept
-	LagSeconds            int     // by which logged speed trails cadence
+	LagSeconds            float64 // by which logged speed trails cadence; negative where it leads
 	Spread                float64 // relative spread of development within a gear
 	PedallingSeconds      int     // cadence >= 25 rpm and speed > 0.8 m/s
 	NamedSeconds          int     // of those, with a gear named

@@ -6,12 +6,13 @@ import (
 	"cogledger/analysis/bike"
 )
 
-// A model is what the emission of the chain depends on.
+// A model is what the chain needs to judge a second.
 type model struct {
 	logRatio []float64 // log of wheel turns a crank turn, by gear
 	logC     float64   // log of the circumference in m
-	spread2  float64   // variance of log development within a gear, beyond rounding
-	keep     float64   // correlation of the deviation with that of a second ago
+	noise    noise
+	keep     float64            // correlation of a deviation with that of a second ago
+	slipOdds [powerBins]float64 // how much likelier a power is while slipping than while driving
 	chain    Chain
 }
 
@@ -27,7 +28,12 @@ func laddersOf(gears []bike.Gear) (rings, rungs int) {
 }
 
 func newModel(gears []bike.Gear, circumference float64) *model {
-	m := &model{logC: math.Log(circumference), spread2: 0.02 * 0.02, keep: 0.5}
+	m := &model{
+		logC:     math.Log(circumference),
+		noise:    noise{base: 0.02 * 0.02},
+		keep:     0.3,
+		slipOdds: usualSlipOdds(),
+	}
 	n := len(gears)
 	for _, g := range gears {
 		m.logRatio = append(m.logRatio, math.Log(g.Ratio))
@@ -37,7 +43,7 @@ func newModel(gears []bike.Gear, circumference float64) *model {
 		Rings: rings, Rungs: rungs,
 		Start: make([]float64, n), Leave: make([]float64, n),
 		RingShare: 0.05, RungDecay: 0.3, RingDecay: 0.6,
-		Slip: 1.0 / 30, Grip: 1.0 / 6, After: 0.1,
+		Slip: 1.0 / 40, Grip: 1.0 / 5, After: 0.1,
 	}
 	for g := range n {
 		m.chain.Start[g] = 1 / float64(n)
@@ -46,70 +52,74 @@ func newModel(gears []bike.Gear, circumference float64) *model {
 	return m
 }
 
+// usualSlipOdds is where every ride starts from: a crank without torque does
+// not drive, and readings trail by a second or two.
+func usualSlipOdds() [powerBins]float64 {
+	return [powerBins]float64{1, 6, 4, 1.5, 0.4, 0.15, 0.05}
+}
+
 const (
-	outlier      = 0.03    // share of driving seconds whose development tells nothing
-	outlierLevel = 1 / 1.5 // their density, over log development
-	slipLevel    = 1 / 1.5 // density of a slipping crank's development above the gear's own
+	outlier      = 0.02  // share of driving seconds whose development tells nothing
+	looseOutlier = 0.25  // the same in the second of a shift and when cranks start
+	flat         = 0.667 // density of what tells nothing, over log development
+	motorPushes  = 0.3   // odds of a slipping crank while the motor pushes
 )
 
 // student is the density of Student's t distribution with five degrees of
-// freedom: Gaussian in the middle, with the tails that logged ratios have.
+// freedom at the square of its argument: Gaussian in the middle, with the
+// tails that logged ratios have.
 func student(z2 float64) float64 {
 	q := 1 + z2/5
 	return 0.3796066898224944 / (q * q * q)
 }
 
-// sight returns the chain's look function on a view.
-func (m *model) sight(v *view) func(t int, s *Sight) {
+// look returns the chain's look function on a view.
+func (m *model) look(v *view) func(t int, s *Sight) {
+	keep2 := 1 / math.Sqrt(1-m.keep*m.keep)
 	return func(t int, s *Sight) {
 		switch v.kind[t] {
 		case blind, standing:
 			fill(s, 1, 1, 0.5)
 			return
 		case coasting:
-			fill(s, 1e-3, 1, 0.2)
+			fill(s, 0.01, 1, 0.3)
 			return
 		}
 		s.Pace = 1
-		tol := m.spread2 + float64(v.logTol[t])
-		inv2 := 1 / tol
-		inv := math.Sqrt(inv2)
-		x0 := float64(v.logDev[t]) - m.logC
-		odds := float64(v.slip[t])
-		follows := t > 0 && v.kind[t-1] == turning
-		var step, inov2, inov float64
-		if follows {
-			step = float64(v.logDev[t-1]) - m.logC
-			inov2 = inv2 / (1 - m.keep*m.keep)
-			inov = math.Sqrt(inov2)
+		sure := float64(v.sure[t])
+		x0 := (float64(v.logDev[t]) - m.logC) * sure
+		odds := m.slipOdds[v.power[t]] * flat
+		if v.motor[t] {
+			odds *= motorPushes
 		}
-		reach := 2.5 * math.Sqrt(tol)
+		share := outlier
+		if v.kind[t] == starting {
+			share = looseOutlier
+		}
+		follows := t > 0 && v.kind[t-1] >= starting
+		was0 := 0.0
+		if follows {
+			was0 = (float64(v.logDev[t-1]) - m.logC) * sure
+		}
+		fresh, held, sharp := (1-looseOutlier)*sure, (1-share)*sure, (1-share)*sure*keep2
 		for g, r := range m.logRatio {
-			x := x0 - r
-			fresh := (1-outlier)*student(x*x*inv2)*inv + outlier*outlierLevel
-			s.Fresh[g] = fresh
-			s.Held[g] = fresh
+			z := x0 - r*sure
+			s.Fresh[g] = fresh*student(z*z) + looseOutlier*flat
 			if follows {
-				was := min(max(step-r, -reach), reach) * m.keep
-				e := x - was
-				s.Held[g] = (1-outlier)*student(e*e*inov2)*inov + outlier*outlierLevel
+				was := min(max(was0-r*sure, -2.5), 2.5)
+				e := (z - m.keep*was) * keep2
+				s.Held[g] = sharp*student(e*e) + share*flat
+			} else {
+				s.Held[g] = held*student(z*z) + share*flat
 			}
-			s.Slip[g] = odds * slipLevel * ramp(x*inv)
+			s.Slip[g] = odds * ramp(z)
 		}
 	}
 }
 
 // ramp rises from near 0 to 1 around 0: a slipping crank is slower than the
 // gear would turn it, never faster.
-func ramp(z float64) float64 {
-	switch {
-	case z < -1:
-		return 0.02
-	case z > 1:
-		return 1
-	}
-	return 0.51 + 0.49*z
-}
+func ramp(z float64) float64 { return 0.51 + 0.49*min(max(z, -1), 1) }
 
 func fill(s *Sight, drive, slip, pace float64) {
 	for g := range s.Held {
