@@ -153,3 +153,23 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+func TestTemplateTakesTheEssentials(t *testing.T) {
+	text, err := Template(Essentials{Name: `Anna's "old" one: #2`, Tyre: "50-559", Chainrings: []int{48, 36}, Cogs: []int{11, 34}, NominalV: 36, CapacityWh: 400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := Parse(text, "t.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Name != `Anna's "old" one: #2` || p.Wheel.Tyre != "50-559" || fmt.Sprint(p.Gears()) != "[36/34 36/11 48/34 48/11]" || p.Battery.NominalV != 36 || p.Battery.CapacityWh != 400 {
+		t.Errorf("%+v", p)
+	}
+	if _, err := Template(Essentials{Cogs: []int{0}}); err == nil {
+		t.Error("a cog of 0 teeth was written")
+	}
+	if text, _ := Template(Essentials{}); strings.Contains(string(text), "Harbour") || !strings.Contains(string(text), `name: "My bike"`) {
+		t.Errorf("the example's own name stays:\n%.200s", text)
+	}
+}
