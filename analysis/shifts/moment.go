@@ -1,6 +1,15 @@
 package shifts
 
-import "cogledger/analysis/doubt"
+import (
+	"math"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/doubt"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/gears"
+	"cogledger/analysis/road"
+	"cogledger/ingest/ride"
+)
 
 // A Moment is a stretch in which another gear would have served better.
 type Moment struct {
@@ -8,25 +17,234 @@ type Moment struct {
 	StartM           float64 // m from the start
 	Lat, Lon         float64 // NaN where the log has no position
 	Grade            float64 // mean, NaN where unknown
-	GearFrom, GearTo int     // index into Gears
-	MotorRPMFrom     float64 // mean motor speed in the gear used and in the better one
+	GearFrom, GearTo int     // index into Gears; of the gears that changed on the way, the pair with the largest saving
+	MotorRPMFrom     float64 // mean motor speed in the gears used and in the better ones, while loaded
 	MotorRPMTo       float64
 	CadenceFrom      float64 // rpm
 	CadenceTo        float64
 	RiddenWh         float64      // out of the battery in the stretch, as ridden
-	Saving           doubt.Figure // Wh
+	Saving           doubt.Figure // Wh out of the battery
 	WindingDropK     float64      // how much cooler the winding would have been at the end of the stretch
+	FromStand        bool         // the stretch begins with a start
 	Advised          bool         // worth telling; false: kept for the record only
 	Place            string       // words to find it by: "km 3.2, climb of 5 %"
 }
 
-// A Habit groups moments of one kind.
-type Habit struct {
-	Kind          string // stable key: "tall-gear start", "late down-shift", ...
-	Count         int
-	Opportunities int          // how often it could have happened; 0 where that makes no sense
-	Cost          doubt.Figure // Wh
-	Advice        string       // one sentence in plain words
-	Carried       bool         // the data can carry the advice
-	Seconds       []int        // when it happened
+// How differences are gathered into stretches that a rider remembers.
+const (
+	bridgeS     = 5    // a gap this short does not end a stretch
+	longS       = 60   // a stretch this long ends where the gears change
+	shortestS   = 3    // a shorter stretch is no moment
+	fromStandS  = 10   // a stretch that begins this soon after standing is part of a start
+	trimmedPart = 0.01 // seconds at its ends that save less than this share of their power are left out
+)
+
+// Moments gathers the seconds in which plan and ride differ while motor or legs
+// work, in order of time, and marks those worth telling; see Advise.
+func Moments(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, plan Plan) []Moment {
+	w := weigher{r, p, inf, rd, d, m, plan, drive.NewUnit(p)}
+	var found []Moment
+	for from := 0; from < r.Len(); {
+		if !w.differ(from) {
+			from++
+			continue
+		}
+		to := w.stretch(from)
+		if x, ok := w.moment(from, to); ok {
+			found = append(found, x)
+		}
+		from = to
+	}
+	moving := 0
+	for _, m := range rd.Moving {
+		if m {
+			moving++
+		}
+	}
+	Advise(found, p, moving)
+	return found
+}
+
+type weigher struct {
+	r    *ride.Ride
+	p    *bike.Profile
+	inf  *gears.Inference
+	rd   *road.Series
+	d    *drive.Series
+	m    *drive.Matrix
+	plan Plan
+	unit drive.Unit
+}
+
+func (w *weigher) differ(s int) bool {
+	return w.plan.Gear[s] >= 0 && w.plan.Gear[s] != w.inf.Index[s] && (w.d.Class[s] >= drive.Resting || w.d.LegsClass[s] > drive.LegsStill)
+}
+
+// stretch is the second after the stretch that begins at from: it bridges
+// short gaps, ends when the bike stands, and when it is long ends where a gear
+// changes, in the ride or in the plan.
+func (w *weigher) stretch(from int) int {
+	last := from // last differing second
+	for s := from + 1; s < w.r.Len(); s++ {
+		if s-last > bridgeS || w.r.Paused(s) || !w.rd.Moving[s] {
+			break
+		}
+		if !w.differ(s) {
+			continue
+		}
+		if s-from >= longS && (w.plan.Gear[s] != w.plan.Gear[last] || w.inf.Index[s] != w.inf.Index[last]) {
+			break
+		}
+		last = s
+	}
+	return last + 1
+}
+
+// saved is what the plan saves in second s, W out of the battery.
+func (w *weigher) saved(s int) float64 {
+	if !w.differ(s) {
+		return 0
+	}
+	v := float64(w.m.Terminal[w.m.At(s, w.inf.Index[s])]) - float64(w.m.Terminal[w.m.At(s, w.plan.Gear[s])])
+	if math.IsNaN(v) {
+		return 0
+	}
+	return v
+}
+
+func (w *weigher) moment(from, to int) (Moment, bool) {
+	idle := func(s int) bool { return math.Abs(w.saved(s)) <= trimmedPart*math.Abs(w.d.Terminal[s]) }
+	for from < to && idle(from) {
+		from++
+	}
+	for to > from && idle(to-1) {
+		to--
+	}
+	if to-from < shortestS {
+		return Moment{}, false
+	}
+	x := Moment{From: from, To: to, StartM: w.rd.Distance[from], Lat: w.r.At(ride.Latitude, from), Lon: w.r.At(ride.Longitude, from)}
+	var grade, rpmFrom, rpmTo, cadenceFrom, cadenceTo mean
+	var best pairs
+	for s := from; s < to; s++ {
+		x.Saving.Value += w.saved(s) / joulesPerWh
+		grade.add(w.rd.Grade[s])
+		if g := w.inf.Index[s]; g >= 0 {
+			if t := float64(w.m.Terminal[w.m.At(s, g)]); t == t {
+				x.RiddenWh += t / joulesPerWh
+			}
+		}
+		if !w.differ(s) {
+			continue
+		}
+		g, to := w.inf.Index[s], w.plan.Gear[s]
+		best.add(g, to, w.saved(s))
+		if w.d.Class[s] >= drive.Lugging {
+			rpmFrom.add(w.m.MotorSpeed(s, g) * rpmPerRadS)
+			rpmTo.add(w.m.MotorSpeed(s, to) * rpmPerRadS)
+		}
+		cadenceFrom.add(w.m.CadenceRPM(s, g))
+		cadenceTo.add(w.m.CadenceRPM(s, to))
+	}
+	x.Saving.Low, x.Saving.High = x.Saving.Value, x.Saving.Value
+	x.Saving.Basis = w.plan.Saving.Basis
+	x.Grade = grade.value()
+	x.GearFrom, x.GearTo = best.largest()
+	x.MotorRPMFrom, x.MotorRPMTo = rpmFrom.value(), rpmTo.value()
+	x.CadenceFrom, x.CadenceTo = cadenceFrom.value(), cadenceTo.value()
+	x.WindingDropK = w.windingDrop(from, to)
+	x.FromStand = stoodWithin(w.r, w.rd, from, fromStandS)
+	x.Place = placeWords(x.StartM, x.Grade, x.FromStand)
+	return x, true
+}
+
+const rpmPerRadS = 30 / math.Pi
+
+// windingDrop is how much cooler the winding would be at the end of [from, to)
+// had the plan been ridden in it. Temperatures answer linearly to heat, so the
+// saved heat alone, in a motor at the air's temperature, gives the difference.
+func (w *weigher) windingDrop(from, to int) float64 {
+	n := to - from
+	copper, core, air := make([]float64, n), make([]float64, n), make([]float64, n)
+	for s := from; s < to; s++ {
+		if w.differ(s) && w.d.Class[s] >= drive.Lugging {
+			was, would := w.point(s, w.inf.Index[s]), w.point(s, w.plan.Gear[s])
+			copper[s-from], core[s-from] = was.Copper-would.Copper, was.Drag-would.Drag
+		}
+	}
+	winding, _ := drive.Heat(w.p, copper, core, air)
+	return winding[n-1]
+}
+
+// point is the drive in second s in gear g.
+func (w *weigher) point(s, g int) drive.Point {
+	terminal := float64(w.m.Terminal[w.m.At(s, g)])
+	windingC := w.d.Winding[s]
+	if math.IsNaN(windingC) {
+		windingC = drive.ReferenceC
+	}
+	if math.IsNaN(terminal) {
+		return drive.Point{}
+	}
+	return w.unit.AtTerminal(w.m.MotorSpeed(s, g), terminal, windingC, w.unit.OpenCircuitV)
+}
+
+// stoodWithin reports whether the bike stood, or the log paused, at most within
+// seconds before s.
+func stoodWithin(r *ride.Ride, rd *road.Series, s, within int) bool {
+	for u := s; u >= 0 && u >= s-within; u-- {
+		if r.Paused(u) || !rd.Moving[u] {
+			return true
+		}
+	}
+	return s < within
+}
+
+// A mean of the values that are known.
+type mean struct {
+	sum float64
+	n   int
+}
+
+func (m *mean) add(v float64) {
+	if !math.IsNaN(v) {
+		m.sum += v
+		m.n++
+	}
+}
+
+// value is NaN of nothing.
+func (m *mean) value() float64 { return m.sum / float64(m.n) }
+
+// pairs sums the saving of each pair of gears in one stretch; there are few.
+type pairs []struct {
+	from, to int
+	seconds  int
+	saved    float64
+}
+
+func (l *pairs) add(from, to int, saved float64) {
+	for i := range *l {
+		if e := &(*l)[i]; e.from == from && e.to == to {
+			e.seconds++
+			e.saved += saved
+			return
+		}
+	}
+	*l = append(*l, struct {
+		from, to int
+		seconds  int
+		saved    float64
+	}{from, to, 1, saved})
+}
+
+// largest is the pair that saves most.
+func (l pairs) largest() (from, to int) {
+	best := 0
+	for i := range l {
+		if l[i].saved > l[best].saved {
+			best = i
+		}
+	}
+	return l[best].from, l[best].to
 }
