@@ -1,0 +1,108 @@
+package trend
+
+import (
+	"math"
+	"time"
+
+	"cogledger/analysis/doubt"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/road"
+	"cogledger/analysis/shifts"
+	"cogledger/ingest/ride"
+)
+
+// A Ride is what a comparison needs of one ride: sums only, so that thousands
+// of rides can be held and added.
+type Ride struct {
+	Name     string
+	Start    time.Time // zero when the log has no absolute time
+	Basis    doubt.Basis
+	Distance float64 // m
+	Ascent   float64 // m, NaN without altitude
+
+	MeteredWh     float64 // out of the battery, in the seconds that tell it
+	MeteredMetres float64 // ridden in those seconds
+
+	Cells  [Conditions]Cell
+	Habits []Rate
+}
+
+// A Cell is what happened in one condition.
+type Cell struct {
+	Loaded  float64 // s with the motor loaded
+	Lugging float64 // s of those below its efficient band
+	Wh      float64 // out of the battery, in the seconds that draw on it and have a plan
+	BestWh  float64 // with the planned gears in the same seconds
+}
+
+// A Rate is how often a habit showed, and how often it could have.
+type Rate struct {
+	Kind   string
+	Count  float64
+	Chance float64 // opportunities; 0 where the habit has none, then it counts by distance
+}
+
+// Sum condenses a reviewed ride.
+func Sum(r *ride.Ride, rd *road.Series, d *drive.Series, plan shifts.Plan, habits []shifts.Habit) Ride {
+	sum := Ride{Name: r.Name, Start: r.Start, Basis: d.Knowledge.Basis(), Ascent: ascent(rd)}
+	if n := len(rd.Distance); n > 0 {
+		sum.Distance = rd.Distance[n-1]
+	}
+	sinceStand := startSeconds
+	for i := range r.Len() {
+		sinceStand++
+		if at(rd.Speed, i) < standing {
+			sinceStand = 0
+		}
+		if r.Paused(i) {
+			continue
+		}
+		terminal := at(d.Terminal, i)
+		if !math.IsNaN(terminal) && !math.IsNaN(at(rd.Speed, i)) {
+			sum.MeteredWh += terminal / 3600
+			sum.MeteredMetres += rd.Speed[i]
+		}
+		cell := &sum.Cells[condition(at(rd.Grade, i), at(d.Delivered, i), sinceStand)]
+		switch d.Class[i] {
+		case drive.Lugging:
+			cell.Lugging++
+			cell.Loaded++
+		case drive.InBand, drive.SpinningOut:
+			cell.Loaded++
+		}
+		if best := at(plan.Terminal, i); terminal > 0 && best > 0 {
+			cell.Wh += terminal / 3600
+			cell.BestWh += best / 3600
+		}
+	}
+	for _, h := range habits {
+		sum.Habits = append(sum.Habits, Rate{h.Kind, float64(h.Count), float64(h.Opportunities)})
+	}
+	return sum
+}
+
+// at is column[i], NaN where the column is absent.
+func at(column []float64, i int) float64 {
+	if i >= len(column) {
+		return math.NaN()
+	}
+	return column[i]
+}
+
+// ascent sums what the smoothed altitude rises, NaN where it is nowhere known.
+func ascent(rd *road.Series) float64 {
+	sum, last := math.NaN(), math.NaN()
+	for _, h := range rd.Altitude {
+		if math.IsNaN(h) {
+			continue
+		}
+		switch {
+		case math.IsNaN(last):
+			sum = 0
+		case h > last:
+			sum += h - last
+		}
+		last = h
+	}
+	return sum
+}
