@@ -87,3 +87,11 @@ func hubEfficiency(g bike.Gear) float64 {
 }
 
 func clamp(x, low, high float64) float64 { return max(low, min(high, x)) }
+
+// through is out for any power: what does not push takes no loss.
+func (c chain) through(inW float64) float64 {
+	if inW > 0 {
+		return c.out(inW)
+	}
+	return inW
+}

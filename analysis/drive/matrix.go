@@ -42,28 +42,25 @@ func (m *Matrix) Stored(second, gear int) float64 {
 
 // AtWheel is the drive that holds wheelW at the wheel in gear g at wheelMPS
 // with legsW of the rider's power at the crank. Where the legs alone do it the
-// motor is off.
+// motor is idle.
 func (u Unit) AtWheel(g bike.Gear, wheelMPS, wheelW, legsW, windingC, openCircuitV float64) Point {
 	c, perMPS := chainFor(g, u.circumference)
 	c.drag = slackDrag * wheelMPS * perMPS
 	return u.atWheel(c, wheelMPS*u.speedPerMPS(g), wheelW, legsW, windingC, openCircuitV)
 }
 
-func (u Unit) atWheel(c chain, speed, wheelW, legsW, windingC, openCircuitV float64) Point {
-	var need float64
-	switch {
-	case u.hub && legsW > 0:
-		need = wheelW - c.out(legsW)
-	case u.hub:
-		need = wheelW
-	case wheelW > 0:
+func (u *Unit) atWheel(c chain, speed, wheelW, legsW, windingC, openCircuitV float64) Point {
+	need := 0.0
+	if u.hub {
+		need = wheelW - c.through(legsW)
+	} else if wheelW > 0 {
 		need = c.in(wheelW) - legsW
 	}
-	if need <= 0 && (u.Clutch || need == 0) || speed <= 0 {
+	switch {
+	case need > 0 && speed > 0:
+		return u.AtShaft(speed, need/u.Reduction, windingC, openCircuitV)
+	case u.Clutch || speed <= 0:
 		return u.Off(u.Fixed, openCircuitV)
 	}
-	if need < 0 {
-		return u.AtShaft(speed, need*u.Reduction, windingC, openCircuitV)
-	}
-	return u.AtShaft(speed, need/u.Reduction, windingC, openCircuitV)
+	return u.AtAmps(speed, 0, windingC, openCircuitV)
 }

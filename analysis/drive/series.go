@@ -1,4 +1,3 @@
-// Package drive is the physics of motor, controller, battery and chain.
 package drive
 
 import "cogledger/analysis/doubt"
@@ -35,13 +34,16 @@ func (c Class) String() string {
 	return [...]string{"unknown", "stopped", "coasting", "resting", "lugging", "in band", "spinning out"}[c]
 }
 
+// Loaded reports whether the motor pushes in this class.
+func (c Class) Loaded() bool { return c == Lugging || c == InBand || c == SpinningOut }
+
 // A LegsClass is how the rider's legs turn in one second.
 type LegsClass uint8
 
 const (
 	LegsUnknown LegsClass = iota
-	LegsStill
-	LegsLugging // below the rider's band while pushing
+	LegsStill             // the crank stands, or turns slowly without a push
+	LegsLugging           // below the rider's band while pushing
 	LegsInBand
 	LegsSpinning // above it
 	LegsClassCount
@@ -68,9 +70,11 @@ func (l Limit) String() string {
 // A Series is the drive's state second by second. Columns have one value a
 // second, NaN where unknown; powers in W.
 type Series struct {
-	Knowledge Knowledge
+	Knowledge     Knowledge
+	VoltsModelled bool // amperes are logged but volts are not: the profile's battery stands in
+	LegsMeasured  bool // the log has the rider's power
 
-	MotorSpeed []float64 // rad/s
+	MotorSpeed []float64 // rad/s; 0 while the motor rests behind its clutch and its speed is not logged
 	MotorAmps  []float64 // A in the equivalent machine
 	Shaft      []float64 // at the motor's shaft, before the reduction
 	Volts      []float64 // V at the battery's terminals
@@ -78,6 +82,7 @@ type Series struct {
 	Terminal   []float64 // out of the battery's terminals
 	Efficiency []float64 // Shaft / Terminal where the motor is loaded
 
+	OpenCircuit []float64 // V of the battery at rest
 	BatteryHeat []float64 // in the battery's resistance
 	Controller  []float64
 	Copper      []float64
@@ -89,9 +94,13 @@ type Series struct {
 	Legs      []float64 // the rider's power at the crank
 	LegsChain []float64 // the rider's share of the loss in chain and gears
 
-	BandLow, BandHigh []float64 // rad/s, edges of the efficient band at this second's shaft power
-	Winding, Housing  []float64 // °C
-	Class             []Class
-	LegsClass         []LegsClass
-	Limits            []Limit
+	BandLow, BandBest, BandHigh []float64 // rad/s, the efficient band at this second's shaft power
+	Winding, Housing            []float64 // °C in the middle of the second
+	Class                       []Class
+	LegsClass                   []LegsClass
+	Limits                      []Limit
+
+	// The legs as they entered the chain, never NaN: an unknown rider power is
+	// replaced there by the profile's assumption.
+	pull, pullOut []float64 // W at the crank, W of it at the wheel
 }

@@ -3,7 +3,11 @@
 // the road.
 package ledger
 
-import "cogledger/analysis/doubt"
+import (
+	"math"
+
+	"cogledger/analysis/doubt"
+)
 
 // An Account is one line of the books.
 type Account struct {
@@ -14,10 +18,58 @@ type Account struct {
 
 // Books are both sides of a ride's ledger. On each side the first line (on the
 // wheel side the first two) is what came in, the others are where it went.
+//
+// What came in and where it went are summed from separate columns, so a fault
+// in any of them leaves a residual. Only the wheel side has an account for
+// what the model cannot explain, and it is shown by name.
 type Books struct {
-	Battery         []Account
-	Wheel           []Account
-	BatteryResidual float64 // Wh that came in and are in no account
-	WheelResidual   float64
-	UnbookedSeconds int // moving seconds left out for lack of data
+	Battery              []Account
+	Wheel                []Account
+	BatteryResidual      float64 // Wh that came in and are in no account
+	WheelResidual        float64
+	UnbookedSeconds      int // moving seconds left out of the battery's side for lack of data
+	UnbookedWheelSeconds int // moving seconds left out of the wheel's side
 }
+
+// Tolerance is the share of what came in that the books may miss and still be
+// called closed.
+const Tolerance = 0.001
+
+// Closed reports whether both sides close.
+func (b Books) Closed() bool {
+	return closed(b.Battery, 1, b.BatteryResidual) && closed(b.Wheel, 2, b.WheelResidual)
+}
+
+func closed(accounts []Account, in int, residual float64) bool {
+	var came float64
+	for _, a := range accounts[:min(in, len(accounts))] {
+		came += a.Wh
+	}
+	return math.Abs(residual) <= Tolerance*came+1e-9
+}
+
+// Names of the accounts.
+const (
+	Store      = "out of the battery's cells"
+	Heat       = "battery heat"
+	Controller = "controller"
+	Copper     = "motor winding"
+	Drag       = "motor iron and bearings"
+	Reduction  = "motor gears"
+	Chain      = "chain, motor's share"
+	Delivered  = "to the wheel"
+	Charged    = "charged back"
+	Untold     = "motor and gears, not told apart"
+
+	FromMotor   = "motor at the wheel"
+	FromLegs    = "legs at the crank"
+	LegsChain   = "chain, legs' share"
+	Air         = "air"
+	Rolling     = "rolling"
+	Bearings    = "wheel bearings"
+	Climbing    = "climbing"
+	Speed       = "speed"
+	Brakes      = "brakes"
+	Dragged     = "motor dragged or charging"
+	Unexplained = "wind, surface and drafting, not explained"
+)

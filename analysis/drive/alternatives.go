@@ -1,0 +1,87 @@
+package drive
+
+import (
+	"math"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/gears"
+	"cogledger/analysis/road"
+	"cogledger/ingest/ride"
+)
+
+// Alternatives asks, for every second, what the battery would have given in
+// each gear of the bike at the same wheel speed, the same power at the wheel
+// and the same leg power.
+//
+// In the gear ridden the answer is what the series already holds, because the
+// motor's speed is scaled from the one that the series used. Where the gear
+// ridden is unknown, wheel speed and gear give the motor's speed.
+func Alternatives(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *Series) *Matrix {
+	return new(Matrix).Fill(r, p, inf, rd, d)
+}
+
+// Fill is Alternatives into a matrix that may have served before, whose room
+// it uses again. It returns the matrix.
+func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *Series) *Matrix {
+	all := p.Gears()
+	unit := NewUnit(p).Rolling(inf.Circumference)
+	links := unit.links(all)
+	m.size(r.Len(), links)
+	copy(m.speed, rd.Speed)
+	for s := range m.Seconds {
+		row := s * m.Gears
+		terminal, heat, limits := m.Terminal[row:row+m.Gears], m.BatteryHeat[row:row+m.Gears], m.Limits[row:row+m.Gears]
+		m.scale[s] = scaleOf(inf.Index[s], links, rd.Speed[s], d.MotorSpeed[s])
+		if !d.Class[s].Loaded() || !rd.Moving[s] {
+			for g := range terminal {
+				terminal[g], heat[g], limits[g] = float32(d.Terminal[s]), float32(d.BatteryHeat[s]), NoLimit
+			}
+			continue
+		}
+		speed, legs := rd.Speed[s], d.pull[s]
+		wheel := d.Delivered[s] + d.pullOut[s]
+		scale := m.scale[s]
+		winding, openCircuit := d.Winding[s], d.OpenCircuit[s]
+		for g := range terminal {
+			l := &links[g]
+			pt := unit.atWheel(l.at(speed), speed*scale*l.motorSpeed, wheel, legs, winding, openCircuit)
+			terminal[g], heat[g], limits[g] = float32(pt.Terminal), float32(pt.BatteryHeat), pt.Limit
+		}
+	}
+	return m
+}
+
+// scaleOf compares the motor's speed with the one that wheel and gear tell.
+// They differ by the whole numbers of cadence and rpm and while speed trails a
+// shift; beyond a fifth the gear is not the one ridden and the wheel decides.
+func scaleOf(gear int, links []link, speed, motorSpeed float64) float64 {
+	if gear < 0 {
+		return 1
+	}
+	scale := motorSpeed / (speed * links[gear].motorSpeed)
+	if math.Abs(scale-1) < 0.2 {
+		return scale
+	}
+	return 1
+}
+
+// size makes room for a ride where there is not enough already.
+func (m *Matrix) size(seconds int, links []link) {
+	gears := len(links)
+	m.Seconds, m.Gears = seconds, gears
+	m.Terminal = room(m.Terminal, seconds*gears)
+	m.BatteryHeat = room(m.BatteryHeat, seconds*gears)
+	m.Limits = room(m.Limits, seconds*gears)
+	m.speed, m.scale = room(m.speed, seconds), room(m.scale, seconds)
+	m.speedPerMPS, m.cadencePerMS = room(m.speedPerMPS, gears), room(m.cadencePerMS, gears)
+	for g, l := range links {
+		m.speedPerMPS[g], m.cadencePerMS[g] = l.motorSpeed, l.cadence
+	}
+}
+
+func room[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	return s[:n]
+}

@@ -1,0 +1,145 @@
+package ledger
+
+import (
+	"math"
+
+	"cogledger/analysis/doubt"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/road"
+)
+
+const perHour = 1.0 / 3600
+
+// Close books a ride. Seconds whose data do not reach are left out of that
+// side and counted.
+func Close(d *drive.Series, rd *road.Series) Books {
+	var b Books
+	b.closeBattery(d, rd)
+	b.closeWheel(d, rd)
+	return b
+}
+
+func (b *Books) closeBattery(d *drive.Series, rd *road.Series) {
+	var store, charged, untold, heat, controller, copper, drag, reduction, chain, delivered float64
+	for i, moving := range rd.Moving {
+		if math.IsNaN(d.Terminal[i]) {
+			if moving {
+				b.UnbookedSeconds++
+			}
+			continue
+		}
+		in := d.OpenCircuit[i] * d.Amps[i]
+		store += max(0, in)
+		charged += max(0, -in)
+		heat += d.BatteryHeat[i]
+		if math.IsNaN(d.Shaft[i]) {
+			untold += d.Terminal[i]
+			continue
+		}
+		controller += d.Controller[i]
+		copper += d.Copper[i]
+		drag += d.Drag[i]
+		reduction += d.Reduction[i]
+		chain += d.Chain[i]
+		delivered += d.Delivered[i]
+	}
+	basis := d.Knowledge.Basis().Weaker(doubt.Derived)
+	in := basis
+	if d.Knowledge == drive.FromBattery && !d.VoltsModelled {
+		in = doubt.Measured
+	}
+	b.Battery = []Account{
+		{Store, store * perHour, in},
+		{Heat, heat * perHour, basis},
+		{Controller, controller * perHour, basis},
+		{Copper, copper * perHour, basis},
+		{Drag, drag * perHour, basis},
+		{Reduction, reduction * perHour, basis},
+		{Chain, chain * perHour, basis},
+		{Delivered, delivered * perHour, basis},
+	}
+	if charged > 0 {
+		b.Battery = append(b.Battery, Account{Charged, charged * perHour, in})
+	}
+	if untold != 0 {
+		b.Battery = append(b.Battery, Account{Untold, untold * perHour, in})
+	}
+	b.BatteryResidual = residual(b.Battery, 1)
+}
+
+func (b *Books) closeWheel(d *drive.Series, rd *road.Series) {
+	var motor, dragged, legs, legsChain, air, rolling, bearings, climbing, speed, brakes, unexplained float64
+	for i, moving := range rd.Moving {
+		if !moving {
+			continue
+		}
+		left := d.Delivered[i] + d.Legs[i] - d.LegsChain[i] - rd.Demand[i]
+		if math.IsNaN(left) {
+			b.UnbookedWheelSeconds++
+			continue
+		}
+		motor += max(0, d.Delivered[i])
+		dragged += max(0, -d.Delivered[i])
+		legs += d.Legs[i]
+		legsChain += d.LegsChain[i]
+		air += rd.Air[i]
+		rolling += rd.Rolling[i]
+		bearings += rd.Bearings[i]
+		climbing += rd.Climbing[i]
+		speed += rd.Inertia[i]
+		if braked(d, rd, i, left) {
+			brakes += left
+		} else {
+			unexplained += left
+		}
+	}
+	known := d.Knowledge.Basis().Weaker(doubt.Derived)
+	rider := doubt.Modelled
+	if d.LegsMeasured {
+		rider = doubt.Measured
+	}
+	b.Wheel = []Account{
+		{FromMotor, motor * perHour, known},
+		{FromLegs, legs * perHour, rider},
+		{LegsChain, legsChain * perHour, rider.Weaker(doubt.Derived)},
+		{Air, air * perHour, doubt.Modelled}, // no log tells the wind
+		{Rolling, rolling * perHour, doubt.Derived},
+		{Bearings, bearings * perHour, doubt.Derived},
+		{Climbing, climbing * perHour, doubt.Derived},
+		{Speed, speed * perHour, doubt.Derived},
+		{Brakes, brakes * perHour, doubt.Modelled},
+		{Unexplained, unexplained * perHour, doubt.Modelled},
+	}
+	if dragged > 0 {
+		b.Wheel = append(b.Wheel, Account{Dragged, dragged * perHour, known})
+	}
+	b.WheelResidual = residual(b.Wheel, 2)
+}
+
+// braked tells whether a surplus of power went into the brakes: only while the
+// bike slows harder than it would by coasting, or while nobody pushes, and
+// only if wind and a wrong grade do not explain it.
+func braked(d *drive.Series, rd *road.Series, i int, left float64) bool {
+	pushed := d.Legs[i] > 0 || d.Delivered[i] > 0
+	if pushed && rd.Demand[i] >= 0 {
+		return false
+	}
+	slope := rd.GradeSigma[i] * rd.Climbing[i] / rd.Grade[i]
+	if rd.Grade[i] == 0 {
+		slope = 0
+	}
+	return left > math.Hypot(rd.AirSigma[i], slope)
+}
+
+// residual is what came in on the first lines less all the others.
+func residual(accounts []Account, in int) float64 {
+	var left float64
+	for k, a := range accounts {
+		if k < in {
+			left += a.Wh
+		} else {
+			left -= a.Wh
+		}
+	}
+	return left
+}
