@@ -11,32 +11,41 @@ import (
 func (m *model) calibrate(e *evidence, f *Inference) *view {
 	lag := e.lag()
 	v := e.at(lag)
-	m.refine(v, 4)
+	start := m.logC
+	for range 4 {
+		c := m.survey(v)
+		if c.weight < 60 {
+			break
+		}
+		m.learn(&c, start)
+		lag = min(max(lag+c.lag(), leastLag), mostLag)
+		v = e.at(lag)
+	}
+	v.set(m.noise)
 	f.LagSeconds = lag
 	f.Circumference = math.Exp(m.logC)
 	return v
 }
 
-// refine runs expectation and maximisation over a view.
-func (m *model) refine(v *view, rounds int) {
-	start := m.logC
+// survey takes the census of the driving seconds as the model sees them.
+func (m *model) survey(v *view) census {
 	v.set(m.noise)
-	for range rounds {
-		c := census{m: m, v: v}
-		for i, odds := range usualSlipOdds() { // worth half a minute of each
-			c.driving[i], c.slipping[i] = 30, 30*odds
-		}
-		m.chain.Smooth(len(v.kind), m.look(v), c.visit)
-		if c.weight < 60 {
-			return
-		}
-		m.logC += c.deviation / c.weight
-		m.logC = min(max(m.logC, start-bike.TyreSpread), start+bike.TyreSpread)
-		m.noise = c.fit.solve()
-		m.keep = min(max(c.lagged/c.square, 0), 0.95)
-		m.slipOdds = c.odds()
-		v.set(m.noise)
+	c := census{m: m, v: v}
+	for i, odds := range usualSlipOdds() { // worth half a minute of each
+		c.driving[i], c.slipping[i] = 30, 30*odds
 	}
+	m.chain.Smooth(len(v.kind), m.look(v), c.visit)
+	return c
+}
+
+// learn takes the model's values from a census. The circumference stays within
+// the tyre's spread about where it started.
+func (m *model) learn(c *census, startC float64) {
+	m.logC += c.deviation / c.weight
+	m.logC = min(max(m.logC, startC-bike.TyreSpread), startC+bike.TyreSpread)
+	m.noise = c.fit.solve()
+	m.keep = c.keep()
+	m.slipOdds = c.odds()
 }
 
 // A census is one pass's sums over the driving seconds.
@@ -44,8 +53,10 @@ type census struct {
 	m *model
 	v *view
 
-	weight, deviation float64 // Student weights, over the variance
-	lagged, square    float64
+	weight, deviation float64    // Student weights, over the variance
+	square            float64    // of the deviations, over the variance
+	lagged            [2]float64 // product with the deviation one and two seconds ago
+	late, steep       float64    // deviation times change of speed, and change squared, over the variance
 	fit               noiseFit
 	driving, slipping [powerBins]float64
 }
@@ -76,14 +87,42 @@ func (c *census) visit(t int, drive, slip []float64) {
 	k := most * 6 / (5 + z*z) // Student weight
 	c.weight += k
 	c.deviation += k * x
-	c.fit.add(k*x*x-float64(v.round[t]), float64(v.slow[t]), float64(v.change[t]), sure, most)
-	if t > 0 && v.kind[t-1] >= starting {
-		was := float64(v.logDev[t-1]) - m.logC - m.logRatio[best]
-		if was = was * sure; was*was < 20 {
-			c.lagged += most * z * was
-			c.square += most * z * z
+	change := float64(v.change[t])
+	c.fit.add(k*x*x-float64(v.round[t]), float64(v.slow[t]), change*change, sure, most)
+	c.late += k * x * change * sure * sure
+	c.steep += k * change * change * sure * sure
+	c.square += most * z * z
+	for k := range c.lagged {
+		i := t - k - 1
+		if i < 0 || v.kind[i] < starting {
+			break
 		}
+		was := (float64(v.logDev[i]) - m.logC - m.logRatio[best]) * sure
+		if was*was > 20 {
+			break // another gear
+		}
+		c.lagged[k] += most * z * was
 	}
+}
+
+// keep is the correlation of a first-order process that forgets as slowly, all
+// in all, as the deviations do. They are a wandering part and a fresh one: the
+// second correlation over the first tells how long the wandering part lasts.
+func (c *census) keep() float64 {
+	r1, r2 := c.lagged[0]/c.square, c.lagged[1]/c.square
+	if !(r1 > 0.02) {
+		return 0
+	}
+	wander := min(max(r2/r1, r1), 0.9)
+	sum := 1 + 2*r1/(1-wander)
+	return min((sum-1)/(sum+1), 0.9)
+}
+
+// lag is by how much the lag should grow: where speed rises, a lag taken too
+// short shows as development too small.
+func (c *census) lag() float64 {
+	const doubt = 1.5 // s, of the lag before the ride is heard
+	return -c.late / (c.steep + 1/(doubt*doubt))
 }
 
 func (c *census) odds() (odds [powerBins]float64) {

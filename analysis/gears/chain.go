@@ -33,6 +33,8 @@ type Sight struct {
 	Held  []float64 // driving, and driving in the same gear a second ago
 	Fresh []float64 // driving, but not so a second ago
 	Slip  []float64 // slipping
+	// Steady scales Slip where the crank slipped a second ago too.
+	Steady float64
 	// Pace scales the probability of leaving a gear in the step to this second.
 	Pace float64
 }

@@ -91,7 +91,7 @@ type view struct {
 	logDev []float32 // log of metres a crank turn
 	round  []float32 // variance of logDev from the rounding of cadence
 	slow   []float32 // 1/speed^2, s2/m2
-	change []float32 // square of the change of log speed a second
+	change []float32 // change of log speed a second
 	sure   []float32 // 1 over the standard deviation of logDev, by the noise last set
 	power  []uint8   // bin of the rider's power
 	motor  []bool    // the motor pushes through the chain
@@ -124,7 +124,7 @@ func (e *evidence) at(lag float64) *view {
 		v.round[t] = float32(step * step / (12 * c * c))
 		v.slow[t] = float32(1 / (s * s))
 		if rise := (e.speedAt(t+1, lag) - e.speedAt(t-1, lag)) / (2 * s); !math.IsNaN(rise) {
-			v.change[t] = float32(rise * rise)
+			v.change[t] = float32(rise)
 		}
 		v.power[t] = powerBin(e.power, t)
 		v.motor[t] = e.motor != nil && e.motor[t] > 15
@@ -146,19 +146,38 @@ func classify(speed, crank float64, paused bool) kind {
 }
 
 // speedAt is the speed that the bike had at second t, as logged a lag later;
-// as logged at t where the later value is missing; NaN outside the ride.
+// as logged at t where the later values are missing; NaN outside the ride.
+//
+// It is a cubic B-spline over the logged values. The spline smooths about as
+// much at a whole second as between two, so that noise does not pull the lag
+// towards the half seconds, as a straight line between values would.
 func (e *evidence) speedAt(t int, lag float64) float64 {
 	if t < 0 || t >= len(e.speed) {
 		return math.NaN()
 	}
-	whole := math.Floor(lag)
-	part := lag - whole
-	if i := t + int(whole); i >= 0 && i+1 < len(e.speed) && !e.paused[i] && !e.paused[i+1] {
-		if s := e.speed[i]*(1-part) + e.speed[i+1]*part; !math.IsNaN(s) {
-			return s
-		}
+	whole := int(math.Floor(lag))
+	i := t + whole
+	if i < 1 || i+2 >= len(e.speed) || e.paused[i] || e.paused[i+1] {
+		return e.speed[t]
 	}
-	return e.speed[t]
+	b := spline(lag - float64(whole))
+	s := b[0]*e.speed[i-1] + b[1]*e.speed[i] + b[2]*e.speed[i+1] + b[3]*e.speed[i+2]
+	if math.IsNaN(s) {
+		return e.speed[t]
+	}
+	return s
+}
+
+// spline returns the weights of a cubic B-spline a part of the way from its
+// second to its third value.
+func spline(part float64) [4]float64 {
+	rest := 1 - part
+	return [4]float64{
+		rest * rest * rest / 6,
+		(4 - 3*part*part*(2-part)) / 6,
+		(4 - 3*rest*rest*(2-rest)) / 6,
+		part * part * part / 6,
+	}
 }
 
 // fade blinds the seconds in which a device only repeats its last cadence

@@ -44,22 +44,16 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	if threshold == 0 {
 		threshold = DefaultThreshold
 	}
-	m.chain.Smooth(n, m.look(v), func(t int, drive, slip []float64) {
+	k := newKeeper(f, len(list))
+	m.chain.Smooth(n, m.look(v), k.visit)
+	k.finish()
+	for t := range n {
 		if e.paused[t] {
-			return
+			f.Best[t], f.Probability[t], f.Coupled[t] = Unknown, 0, 0
+		} else if f.Probability[t] >= threshold {
+			f.Index[t] = f.Best[t]
 		}
-		best, most, coupled := Unknown, 0.0, 0.0
-		for g := range drive {
-			coupled += drive[g]
-			if q := drive[g] + slip[g]; q > most {
-				best, most = g, q
-			}
-		}
-		f.Best[t], f.Probability[t], f.Coupled[t] = best, most, coupled
-		if most >= threshold {
-			f.Index[t] = best
-		}
-	})
+	}
 	for t := range n {
 		if e.pedalling(t) {
 			f.PedallingSeconds++

@@ -30,15 +30,16 @@ func (e *evidence) lag() float64 {
 	best, least := 0.0, math.Inf(1)
 	for l := leastLag; l <= mostLag; l += lagStep {
 		whole := int(math.Floor(l))
-		part := l - math.Floor(l)
+		b := spline(l - math.Floor(l))
 		sum, n := 0.0, 0
 		for k := 0; k < len(pairs); k += stride {
 			t := pairs[k]
 			i := t + whole
-			if i < 0 || i+3 >= len(logSpeed) {
+			if i < 1 || i+4 >= len(logSpeed) {
 				continue
 			}
-			d := (logSpeed[i+2]-logSpeed[i])*(1-part) + (logSpeed[i+3]-logSpeed[i+1])*part - (logCrank[t+2] - logCrank[t])
+			v := logSpeed[i-1 : i+5]
+			d := b[0]*(v[2]-v[0]) + b[1]*(v[3]-v[1]) + b[2]*(v[4]-v[2]) + b[3]*(v[5]-v[3]) - (logCrank[t+2] - logCrank[t])
 			if math.IsNaN(d) {
 				continue
 			}

@@ -62,6 +62,7 @@ const (
 	outlier      = 0.02  // share of driving seconds whose development tells nothing
 	looseOutlier = 0.25  // the same in the second of a shift and when cranks start
 	flat         = 0.667 // density of what tells nothing, over log development
+	softChange   = 0.05  // change of log development from second to second while pedalling softly
 	motorPushes  = 0.3   // odds of a slipping crank while the motor pushes
 )
 
@@ -85,7 +86,7 @@ func (m *model) look(v *view) func(t int, s *Sight) {
 			fill(s, 0.01, 1, 0.3)
 			return
 		}
-		s.Pace = 1
+		s.Steady, s.Pace = 1, 1
 		sure := float64(v.sure[t])
 		x0 := (float64(v.logDev[t]) - m.logC) * sure
 		odds := m.slipOdds[v.power[t]] * flat
@@ -100,6 +101,8 @@ func (m *model) look(v *view) func(t int, s *Sight) {
 		was0 := 0.0
 		if follows {
 			was0 = (float64(v.logDev[t-1]) - m.logC) * sure
+			z := float64(v.logDev[t]-v.logDev[t-1]) / softChange
+			s.Steady = 0.5 + 0.5*student(z*z)/(softChange*flat)
 		}
 		fresh, held, sharp := (1-looseOutlier)*sure, (1-share)*sure, (1-share)*sure*keep2
 		for g, r := range m.logRatio {
@@ -125,5 +128,5 @@ func fill(s *Sight, drive, slip, pace float64) {
 	for g := range s.Held {
 		s.Held[g], s.Fresh[g], s.Slip[g] = drive, drive, slip
 	}
-	s.Pace = pace
+	s.Steady, s.Pace = 1, pace
 }

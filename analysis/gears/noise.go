@@ -20,7 +20,7 @@ func (v *view) set(n noise) {
 		if k < starting {
 			continue
 		}
-		v.sure[t] = float32(1 / math.Sqrt(n.base+n.slow*float64(v.slow[t])+n.change*float64(v.change[t])+float64(v.round[t])))
+		v.sure[t] = float32(1 / math.Sqrt(n.base+n.slow*float64(v.slow[t])+n.change*float64(v.change[t]*v.change[t])+float64(v.round[t])))
 	}
 }
 

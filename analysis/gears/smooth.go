@@ -61,7 +61,7 @@ func (c *Chain) newWalk() *walk {
 }
 
 func newSight(n int) Sight {
-	return Sight{Held: make([]float64, n), Fresh: make([]float64, n), Slip: make([]float64, n), Pace: 1}
+	return Sight{Held: make([]float64, n), Fresh: make([]float64, n), Slip: make([]float64, n), Steady: 1, Pace: 1}
 }
 
 // forward takes one step and returns the probability of what was seen.
@@ -87,7 +87,7 @@ func (c *Chain) forward(w *walk, first bool) float64 {
 			sl := w.slip[g]
 			in := w.in[g]
 			d, sl = s.Held[g]*stay*(1-c.Slip)*d+s.Fresh[g]*(stay*c.Grip*sl+(1-c.After)*in),
-				s.Slip[g]*(stay*(c.Slip*d+(1-c.Grip)*sl)+c.After*in)
+				s.Slip[g]*(stay*(c.Slip*d+(1-c.Grip)*s.Steady*sl)+c.After*in)
 			w.drive[g], w.slip[g] = d, sl
 			total += d + sl
 		}
@@ -170,7 +170,7 @@ func copySight(to, from *Sight) {
 	copy(to.Held, from.Held)
 	copy(to.Fresh, from.Fresh)
 	copy(to.Slip, from.Slip)
-	to.Pace = from.Pace
+	to.Steady, to.Pace = from.Steady, from.Pace
 }
 
 // backward takes one step back: drive and slip hold the backward
@@ -188,7 +188,7 @@ func (c *Chain) backward(u *walk, s *Sight, drive, slip []float64) {
 		held, fresh, sl := s.Held[g]*drive[g], s.Fresh[g]*drive[g], s.Slip[g]*slip[g]
 		move := s.Pace * (c.rung[g]*u.in[g] + c.ring[g]*u.over[g])
 		drive[g] = stay*((1-c.Slip)*held+c.Slip*sl) + move
-		slip[g] = stay*(c.Grip*fresh+(1-c.Grip)*sl) + move
+		slip[g] = stay*(c.Grip*fresh+(1-c.Grip)*s.Steady*sl) + move
 		most = max(most, drive[g], slip[g])
 	}
 	if !(most > 0) {
