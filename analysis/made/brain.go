@@ -1,0 +1,216 @@
+package made
+
+import (
+	"math"
+)
+
+// A brain decides, step by step, what the rider does: pedal, coast, brake,
+// stop at lights, shift, and set the assist.
+type brain struct {
+	gear, next int
+	shiftLeft  float64 // s of the shift under way
+	shiftAll   float64
+	loaded     bool // without easing off
+	level      int
+
+	braking  float64 // m/s² wanted
+	holding  bool    // stands
+	done     bool
+	leaveAt  float64
+	light    int // next light
+	waiting  float64
+	effort   float64 // slow swing of the rider's power around 1
+	lowFor   float64
+	highFor  float64
+	lastAt   float64 // end of the last shift
+	steepFor float64
+	delay    float64 // s, for the present down-shift
+	lateLeft int
+	onLate   bool // on a leg marked Late
+	lateUsed bool // the planted late shift of that leg is done
+	started  bool // moving since the last stop
+
+	lowFrom          int // second in which the present spell of low cadence began
+	tallStart, steep int // open planted habits, index + 1
+}
+
+func (b *brain) start(s *sim) {
+	b.gear = s.gearFor(3.2)
+	if s.rider.StartM == 0 {
+		b.gear = s.gearFor(5.6)
+	}
+	b.next, b.level, b.effort = b.gear, s.rider.Level, 0
+	b.holding, b.leaveAt = true, 3+4*s.mood.Float64()
+	b.lastAt = -10
+	b.lateLeft = s.scenario.LateShifts
+	s.legs.loose = 0.8
+}
+
+// gearFor is the gear whose development in m is nearest.
+func (s *sim) gearFor(development float64) int {
+	best := 0
+	for g := range s.gears {
+		if math.Abs(s.development(g)-development) < math.Abs(s.development(best)-development) {
+			best = g
+		}
+	}
+	return best
+}
+
+func (s *sim) development(gear int) float64 { return s.rollout * s.gears[gear].Ratio }
+
+// rpm is the cadence of a taut chain in a gear.
+func (s *sim) rpm(gear int) float64 { return s.v * 60 / s.development(gear) }
+
+func (b *brain) decide(s *sim, c *cell) {
+	if b.holding {
+		b.stand(s)
+		return
+	}
+	b.look(s, c)
+	b.push(s, c)
+	b.setLevel(s, c)
+	b.shift(s, c)
+}
+
+// stand waits for the lights, or for the end of the recording.
+func (b *brain) stand(s *sim) {
+	s.legs.state, s.legs.target = still, 0
+	if s.t < b.leaveAt {
+		return
+	}
+	if s.x >= s.course.Length()-6 {
+		b.done = true
+		return
+	}
+	b.holding, b.braking, b.started = false, 0, false
+	b.highFor = 0
+	s.legs.state = pushing
+	if s.development(b.gear) > tallM {
+		b.tallStart = s.truth.plant(TallGearStart, s.clock(), b.gear)
+	}
+}
+
+// tallM is the development above which a start counts as one in a tall gear:
+// a bike of 100 kg needs twice the torque that it needs in a usual start gear.
+const tallM = 4.4
+
+// clock is the second that the present step belongs to.
+func (s *sim) clock() int { return s.steps / perSecond }
+
+// look watches the road ahead for lights, bends, descents and the end.
+func (b *brain) look(s *sim, c *cell) {
+	stop := s.course.Length() - 3
+	lights := s.course.lights
+	for b.light < len(lights) && s.x > lights[b.light] {
+		b.light++
+	}
+	if b.light < len(lights) {
+		if dist := lights[b.light] - s.x; dist < 55 && s.red(b.light) && dist > s.v*s.v/6 {
+			stop = lights[b.light] - 2
+		}
+	}
+	dist := max(stop-s.x, 0.2)
+	b.braking = 0
+	if s.v > math.Sqrt(2*1.1*dist) || dist < 0.8 {
+		b.braking = min(max(s.v*s.v/(2*dist), 0.6), 2.8)
+		if s.v < 0.5 {
+			b.holding = true
+			b.leaveAt = s.t + 0.8 + s.mood.Float64()
+			if stop < s.course.Length()-10 {
+				b.leaveAt += s.untilGreen(b.light)
+			} else {
+				b.leaveAt += 5
+			}
+			s.legs.state = still
+		}
+		return
+	}
+	if s.v > c.most {
+		b.braking = 1
+	} else if s.v > s.rider.DescentMPS {
+		b.braking = 0.4
+	}
+	b.waiting = dist
+}
+
+// red reports whether a light is red now; each has its own cycle.
+func (s *sim) red(light int) bool {
+	cycle, phase := s.cycle(light)
+	return math.Mod(s.t+phase, cycle) < s.scenario.RedShare*cycle
+}
+
+func (s *sim) untilGreen(light int) float64 {
+	cycle, phase := s.cycle(light)
+	return max(0, s.scenario.RedShare*cycle-math.Mod(s.t+phase, cycle))
+}
+
+func (s *sim) cycle(light int) (cycle, phase float64) {
+	k := float64(light)
+	return 48 + 9*math.Mod(k*1.7, 4), math.Mod(31*k+s.phase, 80)
+}
+
+// push sets what the legs give.
+func (b *brain) push(s *sim, c *cell) {
+	r := &s.rider
+	if !s.scenario.Ideal && s.steps%5 == 0 {
+		const swingS = 20.0
+		b.effort += 0.5/swingS*-b.effort + math.Sqrt(2*0.5/swingS)*s.mood.NormFloat64()
+	}
+	power := r.PowerW*(1+0.13*b.effort) + r.ClimbW*max(0, c.slope)
+	if c.slope < -0.015 {
+		power *= max(0, 1+25*(c.slope+0.015))
+	}
+	power *= min(max((r.CruiseMPS+0.5-s.v)/1.0, 0), 1)
+	if !b.started && s.v < 3 {
+		power = max(power, r.PowerW) // the push off
+	}
+	if s.v > 3 {
+		b.started = true
+	}
+	coasts := s.v > math.Sqrt(2*0.55*b.waiting) && b.waiting < 60
+	if b.braking > 0 || coasts {
+		power = 0
+	}
+	s.legs.target = power
+	was := s.legs.state
+	switch {
+	case power >= 22 || power > 12 && was == pushing:
+		s.legs.state = pushing
+	case b.shiftLeft > 0:
+		s.legs.state = slack
+	case was == pushing:
+		s.legs.state = still
+		if s.mood.Float64() < r.SoftShare && b.braking == 0 {
+			s.legs.state = slack
+			s.legs.loose = 0.55 + 0.4*s.mood.Float64()
+		}
+	case was == slack && s.v < 1.2:
+		s.legs.state = still
+	}
+}
+
+// setLevel switches to the rider's level for steep ground and back.
+func (b *brain) setLevel(s *sim, c *cell) {
+	r := &s.rider
+	switch {
+	case c.slope > 0.04:
+		b.steepFor += stepS
+	case c.slope < 0.02:
+		b.steepFor = 0
+	}
+	level := r.Level
+	if b.steepFor > 1.5 {
+		level = r.SteepLevel
+	}
+	if level == b.level {
+		return
+	}
+	b.level = level
+	if level >= 4 && r.SteepLevel > r.Level && b.steep == 0 {
+		b.steep = s.truth.plant(FullAssistSteep, s.clock(), b.gear)
+	} else if b.steep > 0 {
+		s.truth.close(b.steep, s.clock(), b.gear)
+		b.steep = 0
+	}
+}

@@ -1,0 +1,138 @@
+package made
+
+const (
+	shiftS     = 0.45 // s for a shift to the next cog, without power
+	perCogS    = 0.2  // more for each further cog
+	dwellS     = 2.5  // least time between shifts
+	lateShiftS = 16.0 // delay of a planted late shift
+)
+
+// shift carries a shift under way, or decides on a new one.
+func (b *brain) shift(s *sim, c *cell) {
+	if c.late != b.onLate {
+		b.onLate, b.lateUsed = c.late, false
+	}
+	if b.shiftLeft > 0 {
+		before := b.shiftLeft
+		b.shiftLeft -= stepS
+		if before > b.shiftAll/2 && b.shiftLeft <= b.shiftAll/2 {
+			b.engage(s)
+		}
+		if b.shiftLeft <= 0 {
+			b.lastAt = s.t
+		}
+		return
+	}
+	if b.tallStart > 0 && s.rpm(b.gear) > 55 {
+		s.truth.close(b.tallStart, s.clock(), b.gear)
+		b.tallStart = 0
+	}
+	if s.t-b.lastAt < dwellS {
+		return
+	}
+	if s.legs.state == pushing && s.legs.target > 22 {
+		b.shiftPushing(s, c)
+	} else {
+		b.noteLate(s, b.gear)
+		b.highFor = 0
+		b.shiftRolling(s)
+	}
+}
+
+// shiftPushing keeps the cadence between the rider's bounds while pedalling.
+func (b *brain) shiftPushing(s *sim, c *cell) {
+	r := &s.rider
+	low, high := r.LowRPM, r.HighRPM
+	load := min(s.now.motorWheel/400, 1)
+	low, high = low+r.LoadRPM*load, high+r.LoadRPM*load
+	if r.OneGear {
+		low, high = 26, 112
+	}
+	rpm := s.rpm(b.gear)
+	if r.AheadM > 0 && s.v > 3 {
+		if ahead := s.course.at(s.x + r.AheadM); ahead.slope > c.slope+0.02 && ahead.slope > 0.035 && !b.planted(c) && !b.planted(ahead) {
+			low += 5
+		}
+	}
+	if rpm < low && b.gear > 0 && b.started {
+		if b.lowFor == 0 {
+			b.delay = r.DelayS * (0.7 + 0.6*s.mood.Float64())
+			if b.planted(c) {
+				b.delay, b.lateUsed = lateShiftS*(0.8+0.4*s.mood.Float64()), true
+				b.lateLeft--
+			}
+			b.lowFrom = s.clock()
+		}
+		b.lowFor += stepS
+	} else if b.lowFor > 0 {
+		b.noteLate(s, b.gear) // the ground eased before the shift came
+	}
+	if rpm > high && b.gear < len(s.gears)-1 {
+		b.highFor += stepS
+	} else {
+		b.highFor = 0
+	}
+	switch {
+	case b.lowFor > b.delay && b.lowFor > 0:
+		to := b.gear - 1
+		for to > 0 && b.gear-to < r.Cogs && s.rpm(to) < low+3 {
+			to--
+		}
+		b.noteLate(s, to)
+		b.begin(s, to)
+	case b.highFor > 0.8:
+		b.begin(s, b.gear+1)
+		b.highFor = 0
+	}
+}
+
+// lateS is the time below the rider's lowest cadence from which a down-shift
+// counts as late.
+const lateS = 4.0
+
+// noteLate ends a spell of low cadence, by a shift or without one.
+func (b *brain) noteLate(s *sim, to int) {
+	if b.lowFor >= lateS {
+		s.truth.close(s.truth.plant(LateDownShift, b.lowFrom, b.gear), s.clock(), to)
+	}
+	b.lowFor = 0
+}
+
+// planted reports whether a late shift is to be planted on this leg.
+func (b *brain) planted(c *cell) bool { return c.late && !b.lateUsed && b.lateLeft > 0 }
+
+// shiftRolling shifts without load on the way to a stop or down a hill.
+func (b *brain) shiftRolling(s *sim) {
+	r := &s.rider
+	if r.StartM == 0 || r.OneGear || s.v < 1.5 {
+		return
+	}
+	start := s.gearFor(r.StartM)
+	switch rpm := s.rpm(b.gear); {
+	case b.braking > 0 && s.v < 4.5 && b.gear > start && rpm < r.HighRPM:
+		b.begin(s, max(start, b.gear-3))
+	case rpm < r.LowRPM-6 && b.gear > start:
+		b.begin(s, b.gear-1)
+	case rpm > r.HighRPM+14 && b.gear < len(s.gears)-1:
+		b.begin(s, b.gear+1)
+	}
+}
+
+func (b *brain) begin(s *sim, to int) {
+	b.next = to
+	cogs := max(to-b.gear, b.gear-to)
+	b.shiftAll = shiftS + perCogS*float64(cogs-1)
+	b.shiftLeft = b.shiftAll
+	b.loaded = s.legs.state == pushing && s.mood.Float64() < s.rider.LoadedShifts
+	if s.legs.state != pushing {
+		s.legs.state, s.legs.loose = slack, 0.7
+	}
+	if b.loaded && s.now.motorWheel > 60 {
+		s.truth.close(s.truth.plant(LoadedShift, s.clock(), b.gear), s.clock()+1, to)
+	}
+}
+
+func (b *brain) engage(s *sim) {
+	s.truth.Shifts = append(s.truth.Shifts, Shift{At: s.t, From: b.gear, To: b.next})
+	b.gear = b.next
+}
