@@ -126,7 +126,7 @@ func makeRide(t testing.TB, rng *rand.Rand, way plannedRoad, cadence, noise floa
 	x.r.SetColumn(ride.Distance, summed(speed), nil, ride.FromSpeed)
 	x.rd = road.Load(x.r, x.p, road.Options{})
 	x.d = drive.Run(x.r, x.p, x.inf, x.rd, drive.Options{})
-	x.m = drive.Alternatives(x.r, x.p, x.inf, x.rd, x.d, nil)
+	x.m = drive.Alternatives(x.r, x.p, x.inf, x.rd, x.d)
 	return x
 }
 

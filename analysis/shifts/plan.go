@@ -27,7 +27,7 @@ type Plan struct {
 	MostShifts   int     // the limit: the profile's, or what the rider made where that is more
 	PriceJ       float64 // of a shift, as raised to meet the limit
 
-	Cost       float64 // J of battery energy, its heat included, legs and shifts at PriceJ, over the planned seconds
+	Cost       float64 // J of battery energy, its heat included, legs out of their band, and shifts at PriceJ
 	CostRidden float64 // the same of the ride as ridden; never less than Cost
 
 	Saving  doubt.Figure // Wh out of the battery's terminals over the whole ride
@@ -39,9 +39,9 @@ type Plan struct {
 // cost, so that they never count as saving.
 //
 // The rider's own power and the bike's speed are kept. A gear is open where the
-// drive is within its limits and the legs turn at 60 to 100 rpm (or within the
-// profile's band where that is wider), or no further out than they did turn.
-// What the rider did is always open, so the plan is never dearer than the ride.
+// drive is within its limits and the legs turn within their band, or no further
+// out than they did turn. What the rider did is always open, so the plan is
+// never dearer than the ride.
 func Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) Plan {
 	c := survey(r, p, inf, rd, d, m)
 	plan := Plan{Gear: make([]int, r.Len()), Terminal: make([]float64, r.Len()), PriceJ: p.Shifting.PriceJ}

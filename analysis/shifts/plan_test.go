@@ -49,9 +49,9 @@ func TestPlanIsNeverDearerThanTheRide(t *testing.T) {
 }
 
 // price is battery energy with its heat, legs and shifts over the planned
-// seconds, written anew; a shift across unknown seconds is priced in full.
+// seconds, written anew.
 func (x madeRide) price(path []int, priceJ float64) float64 {
-	sum, last := 0.0, -1
+	sum := 0.0
 	for s, g := range path {
 		if g < 0 || x.inf.Index[s] < 0 {
 			continue
@@ -59,13 +59,11 @@ func (x madeRide) price(path []int, priceJ float64) float64 {
 		k := s*x.m.Gears + g
 		sum += float64(x.m.Terminal[k]) + float64(x.m.BatteryHeat[k])
 		if x.d.LegsClass[s] > drive.LegsStill || x.d.Class[s] >= drive.Lugging {
-			rpm := x.m.CadenceRPM(s, g)
+			rpm := x.m.CadenceRPM(s, g) * smoothing(x.rd, s)
 			out := max(0, x.p.Legs.BandRPM[0]-rpm, rpm-x.p.Legs.BandRPM[1]) / 10
 			sum += x.p.Shifting.LegPriceW * out * out
 		}
-		last = g
 	}
-	_ = last
 	return sum + priceJ*weighedShifts(x, path)
 }
 

@@ -10,11 +10,10 @@ import (
 	"cogledger/ingest/ride"
 )
 
-// Within these cadences in rpm a plan may put the legs, whatever their
-// favourite band.
+// How strictly the plan keeps the legs in their band.
 const (
-	slowestLegs = 60
-	fastestLegs = 100
+	legsSlack  = 2 // rpm beyond the band that nobody minds
+	legsSmooth = 2 // s to each side over which cadence is judged, so that one noisy second closes no gear
 )
 
 // What a shift costs beside its plain price; common practice.
@@ -51,7 +50,7 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		}
 		c.claimed[s] = true
 		c.known++
-		price(c.problem.Cost[s*m.Gears:][:m.Gears], p, d, m, s, g)
+		price(c.problem.Cost[s*m.Gears:][:m.Gears], p, d, m, s, g, smoothing(rd, s))
 	}
 	if n := len(rd.Distance); n > 0 {
 		c.km = (rd.Distance[n-1] - rd.Distance[0]) / 1000
@@ -60,45 +59,61 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 }
 
 // price fills in the cost of one second in every gear: what the battery's
-// store gives, and what the legs dislike.
-func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s, ridden int) {
-	pushing := d.LegsClass[s] > drive.LegsStill || d.Class[s] >= drive.Lugging
-	riddenOut := 0.0
+// store gives, and what the legs dislike. Where a gear takes more from the
+// battery than the one ridden, legs that it pleases better earn nothing, or the
+// plan would spend the battery on their comfort. smooth corrects a cadence for
+// noise.
+func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s, ridden int, smooth float64) {
+	pushing := d.LegsClass[s] > drive.LegsStill || d.Class[s].Loaded()
+	riddenStored, out, disliked := m.Stored(s, ridden), 0.0, 0.0
 	if pushing {
-		riddenOut = outside(m.CadenceRPM(s, ridden), slowest(p), fastest(p))
+		rpm := m.CadenceRPM(s, ridden) * smooth
+		out, disliked = max(legsSlack, outOfBand(p, rpm)), LegPrice(p, rpm)
 	}
 	for g := range cost {
 		stored := m.Stored(s, g)
-		if g != ridden && (m.Limits[m.At(s, g)] != drive.NoLimit || math.IsNaN(stored)) {
+		if g == ridden || !pushing {
+			cost[g] = float32(stored + disliked)
+			continue
+		}
+		rpm := m.CadenceRPM(s, g) * smooth
+		if m.Limits[m.At(s, g)] != drive.NoLimit || math.IsNaN(stored) || outOfBand(p, rpm) > out {
 			cost[g] = float32(math.Inf(1))
 			continue
 		}
-		legs := 0.0
-		if pushing {
-			rpm := m.CadenceRPM(s, g)
-			if g != ridden && outside(rpm, slowest(p), fastest(p)) > riddenOut {
-				cost[g] = float32(math.Inf(1))
-				continue
-			}
-			legs = LegPrice(p, rpm)
+		legs := LegPrice(p, rpm)
+		if stored > riddenStored {
+			legs = max(legs, disliked)
 		}
 		cost[g] = float32(stored + legs)
 	}
+}
+
+// smoothing is what to multiply a cadence of second s with, to have the mean
+// of the seconds around it.
+func smoothing(rd *road.Series, s int) float64 {
+	var around mean
+	for u := max(0, s-legsSmooth); u <= min(len(rd.Speed)-1, s+legsSmooth); u++ {
+		around.add(rd.Speed[u])
+	}
+	if f := around.value() / rd.Speed[s]; f > 0 && !math.IsInf(f, 1) {
+		return f
+	}
+	return 1
 }
 
 // LegPrice in W is what the profile's rider would pay not to turn the legs at
 // this cadence: nothing within their band, outside it the price at 10 rpm times
 // the square of the distance in tens of rpm.
 func LegPrice(p *bike.Profile, cadenceRPM float64) float64 {
-	out := outside(cadenceRPM, p.Legs.BandRPM[0], p.Legs.BandRPM[1]) / 10
+	out := outOfBand(p, cadenceRPM) / 10
 	return p.Shifting.LegPriceW * out * out
 }
 
-func slowest(p *bike.Profile) float64 { return min(slowestLegs, p.Legs.BandRPM[0]) }
-func fastest(p *bike.Profile) float64 { return max(fastestLegs, p.Legs.BandRPM[1]) }
-
-// outside is how far x lies outside a range, 0 within it.
-func outside(x, low, high float64) float64 { return max(0, low-x, x-high) }
+// outOfBand is how many rpm a cadence lies outside the legs' band, 0 within it.
+func outOfBand(p *bike.Profile, rpm float64) float64 {
+	return max(0, p.Legs.BandRPM[0]-rpm, rpm-p.Legs.BandRPM[1])
+}
 
 // shiftWeights tells what share of the price a shift into each second costs. A
 // derailleur needs a turning chain: a standing bike cannot shift, a rolling one
