@@ -21,6 +21,7 @@ func (m *model) calibrate(e *evidence, f *Inference) *view {
 		lag = min(max(lag+c.lag(), leastLag), mostLag)
 		v = e.at(lag)
 	}
+	if debugHook != nil { debugHook(m) }
 	v.set(m.noise)
 	f.LagSeconds = lag
 	f.Circumference = math.Exp(m.logC)
@@ -34,7 +35,7 @@ func (m *model) survey(v *view) census {
 	for i, odds := range usualSlipOdds() { // worth half a minute of each
 		c.driving[i], c.slipping[i] = 30, 30*odds
 	}
-	m.chain.Smooth(len(v.kind), m.look(v), c.visit)
+	c.passage = m.chain.Smooth(len(v.kind), m.look(v), c.visit)
 	return c
 }
 
@@ -46,12 +47,19 @@ func (m *model) learn(c *census, startC float64) {
 	m.noise = c.fit.solve()
 	m.keep = c.keep()
 	m.slipOdds = c.odds()
+	leave := (c.passage.Changes + 5) / (c.passage.AtRisk + 200)
+	for g := range m.chain.Leave {
+		m.chain.Leave[g] = leave
+	}
+	m.chain.RingShare = (c.passage.RingChanges + 1) / (c.passage.Changes + 20)
 }
 
 // A census is one pass's sums over the driving seconds.
 type census struct {
 	m *model
 	v *view
+
+	passage Passage
 
 	weight, deviation float64    // Student weights, over the variance
 	square            float64    // of the deviations, over the variance
@@ -125,14 +133,20 @@ func (c *census) lag() float64 {
 	return -c.late / (c.steep + 1/(doubt*doubt))
 }
 
+// odds are how much likelier each bin of power is while slipping. Where power
+// is not known it says nothing.
 func (c *census) odds() (odds [powerBins]float64) {
+	const most = 30 // readings trail: no power proves anything
 	var d, s float64
-	for i := range odds {
+	for i := 1; i < powerBins; i++ {
 		d += c.driving[i]
 		s += c.slipping[i]
 	}
-	for i := range odds {
-		odds[i] = c.slipping[i] / s / (c.driving[i] / d)
+	odds[0] = 1
+	for i := 1; i < powerBins; i++ {
+		odds[i] = min(max(c.slipping[i]/s/(c.driving[i]/d), 1.0/most), most)
 	}
 	return odds
 }
+
+var debugHook func(*model)

@@ -2,11 +2,14 @@ package gears
 
 import "slices"
 
-// edge is the share of a second's probability that belongs to the second
-// before it, and as much to the one after: cadence is counted over a turn of
-// the crank and gears change within a second, so the clock of a change is not
-// known to the second.
-var edge = 0.15
+// A second's probability is mixed with that of the seconds about it: cadence is
+// counted over a turn of the crank or two and gears change within a second, so
+// the clock of a change is not known to the second. The log shows a change
+// rather late than early.
+const (
+	edgeBefore = 0.1
+	edgeAfter  = 0.2
+)
 
 // A keeper turns the probabilities of the chain into the columns of an
 // Inference. Seconds come last first.
@@ -51,7 +54,7 @@ func (k *keeper) finish() {
 
 func (k *keeper) name(t int) {
 	for g, p := range k.now {
-		k.after[g] = (1-2*edge)*p + edge*(k.before[g]+k.after[g])
+		k.after[g] = (1-edgeBefore-edgeAfter)*p + edgeBefore*k.before[g] + edgeAfter*k.after[g]
 	}
 	best := slices.Max(k.after)
 	k.f.Best[t], k.f.Probability[t] = slices.Index(k.after, best), best

@@ -10,23 +10,32 @@ const block = 256
 // Smooth runs the chain forward and backward over n seconds and hands each
 // second's probabilities to visit, last second first: of driving and of
 // slipping in each gear, together 1. look must fill the sight of second t,
-// and do so alike whenever it is asked. It returns the log-likelihood.
-func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) float64 {
+// and do so alike whenever it is asked.
+func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
 	if n == 0 {
-		return 0
+		return Passage{}
 	}
 	w := c.newWalk()
 	marks := make([]float64, 0, 2*w.gears*(n/block+1))
-	total := 0.0
+	var p Passage
 	for t := range n {
 		look(t, &w.sight)
-		total += math.Log(c.forward(w, t == 0))
+		p.LogLikelihood += math.Log(c.forward(w, t == 0))
+		p.AtRisk += w.sight.Pace
 		if t%block == 0 {
 			marks = append(append(marks, w.drive...), w.slip...)
 		}
 	}
-	c.back(w, n, marks, look, visit)
-	return total
+	c.back(w, n, marks, look, visit, &p)
+	return p
+}
+
+// A Passage sums up one pass over a ride.
+type Passage struct {
+	LogLikelihood float64
+	Changes       float64 // expected number of changes of gear
+	RingChanges   float64 // of those, across ladders
+	AtRisk        float64 // seconds in which a gear could have been left, scaled by Pace
 }
 
 // LogLikelihood is that of n seconds under the chain.
@@ -108,7 +117,7 @@ func (c *Chain) forward(w *walk, first bool) float64 {
 }
 
 // back goes through the blocks from the last to the first.
-func (c *Chain) back(w *walk, n int, marks []float64, look func(int, *Sight), visit func(int, []float64, []float64)) {
+func (c *Chain) back(w *walk, n int, marks []float64, look func(int, *Sight), visit func(int, []float64, []float64), p *Passage) {
 	g := w.gears
 	rows := make([]float64, block*2*g)
 	sights := make([]Sight, block)
@@ -153,6 +162,13 @@ func (c *Chain) back(w *walk, n int, marks []float64, look func(int, *Sight), vi
 			if total > 0 {
 				scale = 1 / total
 			}
+			if after != nil {
+				for i := range drive {
+					a := scale * (row[i] + row[g+i])
+					p.Changes += a * w.in[i]
+					p.RingChanges += a * w.over[i]
+				}
+			}
 			for i := range drive {
 				drive[i] *= scale
 				slip[i] *= scale
@@ -186,7 +202,9 @@ func (c *Chain) backward(u *walk, s *Sight, drive, slip []float64) {
 	for g := range drive {
 		stay := 1 - s.Pace*c.Leave[g]
 		held, fresh, sl := s.Held[g]*drive[g], s.Fresh[g]*drive[g], s.Slip[g]*slip[g]
-		move := s.Pace * (c.rung[g]*u.in[g] + c.ring[g]*u.over[g])
+		u.over[g] *= s.Pace * c.ring[g]
+		u.in[g] = s.Pace*c.rung[g]*u.in[g] + u.over[g]
+		move := u.in[g]
 		drive[g] = stay*((1-c.Slip)*held+c.Slip*sl) + move
 		slip[g] = stay*(c.Grip*fresh+(1-c.Grip)*s.Steady*sl) + move
 		most = max(most, drive[g], slip[g])
@@ -201,5 +219,7 @@ func (c *Chain) backward(u *walk, s *Sight, drive, slip []float64) {
 	for g := range drive {
 		drive[g] *= scale
 		slip[g] *= scale
+		u.in[g] *= scale
+		u.over[g] *= scale
 	}
 }
