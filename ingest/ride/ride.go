@@ -114,8 +114,8 @@ type RecordedShift struct {
 	Second      float64 // seconds since the ride's Start
 	FrontTeeth  int     // 0 where the record holds no plausible value
 	RearTeeth   int
-	FrontNumber int // counted from the smallest, 0 where not recorded
-	RearNumber  int
+	FrontNumber int // counted from the innermost, the smallest ring; 0 where not recorded
+	RearNumber  int // counted from the innermost, the largest sprocket; 0 where not recorded
 }
 
 // A Note is something the user should know about the input or the result.

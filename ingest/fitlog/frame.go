@@ -1,0 +1,228 @@
+package fitlog
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+
+	"cogledger/ingest/ride"
+
+	"github.com/tormoder/fit/dyncrc16"
+)
+
+// Numbers of the FIT protocol.
+const (
+	signature        = ".FIT"
+	shortHeader      = 12
+	longHeader       = 14
+	recordMessage    = 20
+	eventMessage     = 21
+	localMessages    = 16
+	compressedHeader = 0x80
+	definitionHeader = 0x40
+	developerFields  = 0x20
+)
+
+// A frame is one FIT file in a chain, walked but not decoded.
+type frame struct {
+	start int    // its first byte in the chain
+	bytes []byte // a whole FIT file: header, messages up to the damage, checksum
+	extra bool   // records hold fields that only the second decoder knows
+	notes []ride.Note
+}
+
+// walk parts the bytes into frames and finds where they break.
+func walk(data []byte, limits Limits) ([]frame, error) {
+	at := findHeader(data, 0)
+	if at < 0 {
+		return nil, fmt.Errorf("%w: the signature %q is missing; choose a file written by a bike computer, or copy it again", ErrNotFIT, signature)
+	}
+	var frames []frame
+	records, next := limits.Records, 0
+	for at >= 0 && len(frames) < limits.Parts {
+		w := walker{data: data, at: at, records: records}
+		f, end := w.frame()
+		if at > next {
+			f.note(next, fmt.Sprintf("%d bytes that are no FIT file were passed over", at-next), "")
+		}
+		records = w.records
+		frames = append(frames, f)
+		next, at = end, findHeader(data, end)
+	}
+	if next < len(data) {
+		frames[len(frames)-1].note(next, fmt.Sprintf("%d bytes from here on could not be read", len(data)-next), "")
+	}
+	return frames, nil
+}
+
+// findHeader is the start of the next header at or after from, -1 if none.
+func findHeader(data []byte, from int) int {
+	for from <= len(data)-shortHeader {
+		i := bytes.Index(data[from:], []byte(signature))
+		if i < 0 {
+			return -1
+		}
+		if i >= 8 {
+			return from + i - 8
+		}
+		from += i + len(signature)
+	}
+	return -1
+}
+
+// A definition is what the walk needs to know of a local message.
+type definition struct {
+	known  bool
+	global uint16
+	size   int // bytes of one data message, without its header
+}
+
+type walker struct {
+	data    []byte
+	at      int
+	records int // that may still come
+	local   [localMessages]definition
+	extra   bool
+}
+
+// frame walks one file of the chain and returns it with the place where the
+// next may start.
+func (w *walker) frame() (f frame, next int) {
+	start := w.at
+	f.start = start
+	header := int(w.data[start])
+	if header != shortHeader && header != longHeader {
+		f.note(start, fmt.Sprintf("the header's size reads %d; it was taken for %d", header, longHeader), "")
+		header = longHeader
+	}
+	begin := min(start+header, len(w.data))
+	declared := int(binary.LittleEndian.Uint32(w.data[start+4:]))
+	end := begin + declared
+	whole := declared > 0 && end <= len(w.data)-2
+	if !whole {
+		end = len(w.data)
+	}
+	w.at = begin
+	why := w.messages(end)
+	switch {
+	case why != "":
+		f.note(w.at, why+"; all records before this place were read", "copy the file from the device again")
+	case declared == 0:
+		f.note(start+4, "the header does not tell the size of the file, as after a flat battery; all whole records were read", "")
+	case !whole:
+		f.note(len(w.data), fmt.Sprintf("the file ends %d bytes early; all records before this place were read", begin+declared+2-len(w.data)), "copy the file from the device again")
+	}
+	f.extra = w.extra
+	next = w.at
+	if whole {
+		next = end + 2
+	}
+	sound := len(f.notes) == 0 && whole
+	if sound && header == longHeader {
+		sum := binary.LittleEndian.Uint16(w.data[start+12:])
+		if sum != 0 && sum != dyncrc16.Checksum(w.data[start:start+12]) {
+			f.note(start+12, "the header's checksum is wrong; the records were read all the same", "")
+			sound = false
+		}
+	}
+	if sound {
+		f.bytes = w.data[start:next]
+		return f, next
+	}
+	f.bytes = rebuilt(w.data[start:begin], w.data[begin:w.at])
+	return f, next
+}
+
+// rebuilt is a sound file of the messages that could be saved.
+func rebuilt(header, messages []byte) []byte {
+	b := make([]byte, 0, longHeader+len(messages)+2)
+	b = append(b, longHeader)
+	b = append(b, header[1:4]...)
+	b = binary.LittleEndian.AppendUint32(b, uint32(len(messages)))
+	b = append(b, signature...)
+	b = binary.LittleEndian.AppendUint16(b, dyncrc16.Checksum(b))
+	b = append(b, messages...)
+	return binary.LittleEndian.AppendUint16(b, dyncrc16.Checksum(b))
+}
+
+// messages walks over the messages up to end. If it finds damage it says what,
+// and stands at the start of the first message that cannot be read.
+func (w *walker) messages(end int) (why string) {
+	for w.at < end {
+		header := w.data[w.at]
+		next, local := w.at+1, header&0x0f
+		if header&(compressedHeader|definitionHeader) == definitionHeader {
+			if next = w.define(local, header&developerFields != 0, next, end); next < 0 {
+				return "the file ends inside a definition"
+			}
+			w.at = next
+			continue
+		}
+		if header&compressedHeader != 0 {
+			local = header >> 5 & 3
+		}
+		d := w.local[local]
+		if !d.known {
+			return fmt.Sprintf("message type %d was never defined, so the bytes are damaged from here on", local)
+		}
+		if next += d.size; next > end {
+			return "the file ends inside a message"
+		}
+		if d.global == recordMessage {
+			if w.records--; w.records < 0 {
+				return "the file holds more records than a ride can"
+			}
+		}
+		w.at = next
+	}
+	return ""
+}
+
+// define reads the definition of a local message and returns where it ends, or
+// -1 if that is beyond the end.
+func (w *walker) define(local byte, developer bool, at, end int) int {
+	if at+5 > end {
+		return -1
+	}
+	order := binary.ByteOrder(binary.LittleEndian)
+	if w.data[at+1] != 0 {
+		order = binary.BigEndian
+	}
+	d := definition{known: true, global: order.Uint16(w.data[at+2:])}
+	fields := int(w.data[at+4])
+	at += 5
+	if at+3*fields > end {
+		return -1
+	}
+	for ; fields > 0; fields, at = fields-1, at+3 {
+		d.size += int(w.data[at+1])
+		if d.global == recordMessage {
+			switch w.data[at] {
+			case fieldMotorPower, fieldBatteryLevel, fieldAssistMode, fieldAssistPercent:
+				w.extra = true
+			}
+		}
+	}
+	if developer {
+		if at+1 > end {
+			return -1
+		}
+		fields = int(w.data[at])
+		at++
+		if at+3*fields > end {
+			return -1
+		}
+		for ; fields > 0; fields, at = fields-1, at+3 {
+			d.size += int(w.data[at+1])
+			if d.global == recordMessage {
+				w.extra = true
+			}
+		}
+	}
+	w.local[local] = d
+	return at
+}
+
+func (f *frame) note(at int, text, cure string) {
+	f.notes = append(f.notes, ride.Note{Place: fmt.Sprintf("byte %d", at), Text: text, Cure: cure})
+}
