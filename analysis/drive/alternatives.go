@@ -38,17 +38,49 @@ func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *r
 			}
 			continue
 		}
-		speed, legs := rd.Speed[s], d.pull[s]
-		wheel := d.Delivered[s] + d.pullOut[s]
-		scale := m.scale[s]
-		winding, openCircuit := d.Winding[s], d.OpenCircuit[s]
+		c := cell{
+			unit: &unit, legs: d.pull[s], wheel: d.Delivered[s] + d.pullOut[s],
+			speed: rd.Speed[s], motor: rd.Speed[s] * m.scale[s],
+			ohm: unit.Resistance(d.Winding[s]), openCircuit: d.OpenCircuit[s],
+		}
 		for g := range terminal {
-			l := &links[g]
-			pt := unit.atWheel(l.at(speed), speed*scale*l.motorSpeed, wheel, legs, winding, openCircuit)
-			terminal[g], heat[g], limits[g] = float32(pt.Terminal), float32(pt.BatteryHeat), pt.Limit
+			t, h, limit := c.in(&links[g])
+			terminal[g], heat[g], limits[g] = float32(t), float32(h), limit
 		}
 	}
 	return m
+}
+
+// A cell is AtWheel for one second, with what all gears share worked out once:
+// a ride asks a quarter of a million of them.
+type cell struct {
+	unit         *Unit
+	legs, wheel  float64 // W
+	speed, motor float64 // m/s of the bike, as it is and as the motor's speed is counted from
+	ohm          float64 // of the winding
+	openCircuit  float64
+}
+
+// in returns what the battery would have given in a gear.
+func (c *cell) in(l *link) (terminal, heat float64, limit Limit) {
+	u := c.unit
+	chain := l.at(c.speed)
+	need := 0.0
+	if u.hub {
+		need = c.wheel - chain.through(c.legs)
+	} else if c.wheel > 0 {
+		need = chain.in(c.wheel) - c.legs
+	}
+	w := c.motor * l.motorSpeed
+	terminal = u.Fixed
+	var amps float64
+	if need > 0 && w > 0 {
+		amps = (need/(u.Reduction*w) + u.Coulomb + u.Viscous*w) / u.K
+		terminal += amps * (u.K*w + u.Volt + (c.ohm+u.Ohm)*amps)
+	}
+	batteryAmps, batteryVolts := u.battery(terminal, c.openCircuit)
+	heat = batteryAmps * (c.openCircuit - batteryVolts)
+	return terminal, heat, u.limit(amps, u.K*w+amps*c.ohm, batteryVolts, batteryAmps)
 }
 
 // scaleOf compares the motor's speed with the one that wheel and gear tell.

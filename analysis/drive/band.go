@@ -32,12 +32,16 @@ func (u Unit) Band(shaftW float64) Band {
 // its square and the limits' current and voltage. So the band is one interval,
 // the best speed is the only minimum, and bisection cannot miss an edge.
 func (u Unit) BandAt(shaftW, windingC, openCircuitV float64) Band {
+	return u.bandWithin(shaftW, windingC, openCircuitV, 1e-10)
+}
+
+// bandWithin is BandAt with its speeds within a fraction of themselves.
+func (u Unit) bandWithin(shaftW, windingC, openCircuitV, tolerance float64) Band {
 	if !(shaftW > 0) {
 		return Band{}
 	}
-	c := curve{u, shaftW, windingC, openCircuitV}
+	c := curve{u, shaftW, u.Resistance(windingC), openCircuitV, tolerance}
 	best := c.bestSpeed()
-	low, high := best, best
 	if c.broken(best) {
 		// The best speed is out of reach. What is in reach lies on the side to
 		// which the limits relax.
@@ -47,83 +51,76 @@ func (u Unit) BandAt(shaftW, windingC, openCircuitV float64) Band {
 			if strongest.Shaft <= 0 || shaftW <= strongest.Shaft {
 				return Band{Low: within, Best: within, High: within, Efficiency: shaftW / c.terminal(within)}
 			}
-			return u.BandAt(strongest.Shaft*(1-1e-9), windingC, openCircuitV)
+			return u.bandWithin(strongest.Shaft*(1-1e-9), windingC, openCircuitV, tolerance)
 		}
-		best = edge(within, best, c.broken)
-		low, high = best, best
+		best = c.edge(within, best, c.broken)
 	}
 	eta := shaftW / c.terminal(best)
-	outside := func(w float64) bool { return shaftW/c.terminal(w) < eta-BandPoints || c.broken(w) }
-	for step := best; !outside(low) && low > step*1e-6; {
+	most := shaftW / (eta - BandPoints) // W from the battery at the edge
+	outside := func(w float64) bool { return eta > BandPoints && c.terminal(w) > most || c.broken(w) }
+	low, high := best/2, best*2
+	for !outside(low) && low > best*1e-6 {
 		low /= 2
 	}
-	for step := best; !outside(high) && high < step*1e6; {
+	for !outside(high) && high < best*1e6 {
 		high *= 2
 	}
-	return Band{Low: edge(best, low, outside), Best: best, High: edge(best, high, outside), Efficiency: eta}
+	return Band{Low: c.edge(best, low, outside), Best: best, High: c.edge(best, high, outside), Efficiency: eta}
 }
 
 // curve is the drive at constant output as a function of speed.
 type curve struct {
-	u                              Unit
-	shaftW, windingC, openCircuitV float64
+	u            Unit
+	shaftW       float64
+	ohm          float64 // of the winding
+	openCircuitV float64
+	tolerance    float64
 }
 
-func (c curve) at(w float64) Point { return c.u.AtShaft(w, c.shaftW, c.windingC, c.openCircuitV) }
-
-func (c curve) amps(w float64) float64 {
+func (c *curve) amps(w float64) float64 {
 	return (c.shaftW/w + c.u.Coulomb + c.u.Viscous*w) / c.u.K
 }
 
-func (c curve) terminal(w float64) float64 {
+func (c *curve) terminal(w float64) float64 {
 	amps := c.amps(w)
-	return c.shaftW + (c.u.Coulomb+c.u.Viscous*w)*w + c.u.Fixed + c.u.Volt*amps + (c.u.Resistance(c.windingC)+c.u.Ohm)*amps*amps
+	return c.u.Fixed + amps*(c.u.K*w+c.u.Volt+(c.ohm+c.u.Ohm)*amps)
 }
 
-func (c curve) broken(w float64) bool { return c.at(w).Limit != NoLimit }
+// excess is how far the worst limit is overrun, below zero within them all.
+// Each part is convex in speed, and so is their maximum.
+func (c *curve) excess(w float64) float64 {
+	amps := c.amps(w)
+	batteryAmps, batteryVolts := c.u.battery(c.terminal(w), c.openCircuitV)
+	return max(amps/c.u.PhaseLimit, (c.u.K*w+amps*c.ohm)/batteryVolts, batteryAmps/c.u.BatteryLimit) - 1
+}
+
+func (c *curve) broken(w float64) bool { return c.excess(w) > limitSlack }
 
 // slope is d terminal / d speed.
-func (c curve) slope(w float64) float64 {
+func (c *curve) slope(w float64) float64 {
+	amps, ohm := c.amps(w), c.ohm+c.u.Ohm
 	dAmps := (c.u.Viscous - c.shaftW/(w*w)) / c.u.K
-	return c.u.Coulomb + 2*c.u.Viscous*w + (c.u.Volt+2*(c.u.Resistance(c.windingC)+c.u.Ohm)*c.amps(w))*dAmps
+	return dAmps*(c.u.K*w+c.u.Volt+2*ohm*amps) + amps*c.u.K
 }
 
 // bestSpeed is where the slope changes its sign.
-func (c curve) bestSpeed() float64 {
-	low, high := 1e-3, 1e-3
+func (c *curve) bestSpeed() float64 {
+	low, high := 1.0, 1.0
 	for c.slope(high) < 0 && high < maxSpeed {
 		low, high = high, high*2
 	}
 	for c.slope(low) > 0 && low > 1e-9 {
 		low, high = low/2, low
 	}
-	for range 200 {
-		mid := (low + high) / 2
-		if mid <= low || mid >= high {
-			break
-		}
-		if c.slope(mid) < 0 {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return (low + high) / 2
+	return c.edge(low, high, func(w float64) bool { return c.slope(w) >= 0 })
 }
 
 // maxSpeed in rad/s ends the search for a best speed in a motor that a profile
 // gives no drag at all.
 const maxSpeed = 1e5
 
-// excess is how far the worst limit is overrun, below zero within them all.
-// Each part is convex in speed, and so is their maximum.
-func (c curve) excess(w float64) float64 {
-	pt := c.at(w)
-	return max(pt.Amps/c.u.PhaseLimit, pt.MotorVolts/pt.BatteryVolts, pt.BatteryAmps/c.u.BatteryLimit) - 1
-}
-
 // leastBroken is the speed at which the limits are overrun least.
-func (c curve) leastBroken() float64 {
+func (c *curve) leastBroken() float64 {
 	low, high := math.Log(1e-2), math.Log(2*c.openCircuitV/c.u.K)
 	return math.Exp(goldenMin(low, high, func(x float64) float64 { return c.excess(math.Exp(x)) }))
 }
@@ -142,13 +139,13 @@ func (u Unit) MostShaft(windingC, openCircuitV float64) float64 {
 }
 
 // edge bisects between a speed inside and one outside.
-func edge(inside, outside float64, isOutside func(float64) bool) float64 {
+func (c *curve) edge(inside, outside float64, isOutside func(float64) bool) float64 {
 	if !isOutside(outside) {
 		return outside
 	}
 	for range 60 {
 		mid := (inside + outside) / 2
-		if math.Abs(outside-inside) <= 1e-10*math.Abs(mid) {
+		if math.Abs(outside-inside) <= c.tolerance*mid {
 			break
 		}
 		if isOutside(mid) {

@@ -147,15 +147,21 @@ func (u Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
 func (u Unit) fed(pt Point, openCircuitV float64) Point {
 	pt.BatteryAmps, pt.BatteryVolts = u.battery(pt.Terminal, openCircuitV)
 	pt.BatteryHeat = pt.BatteryAmps * (openCircuitV - pt.BatteryVolts)
-	switch {
-	case math.Abs(pt.Amps) > u.PhaseLimit*(1+limitSlack):
-		pt.Limit = PhaseLimit
-	case pt.MotorVolts > pt.BatteryVolts*(1+limitSlack) && pt.Amps > 0:
-		pt.Limit = VoltageLimit
-	case pt.BatteryAmps > u.BatteryLimit*(1+limitSlack):
-		pt.Limit = BatteryLimit
-	}
+	pt.Limit = u.limit(pt.Amps, pt.MotorVolts, pt.BatteryVolts, pt.BatteryAmps)
 	return pt
+}
+
+// limit names what forbids a point.
+func (u *Unit) limit(amps, motorVolts, batteryVolts, batteryAmps float64) Limit {
+	switch {
+	case math.Abs(amps) > u.PhaseLimit*(1+limitSlack):
+		return PhaseLimit
+	case motorVolts > batteryVolts*(1+limitSlack) && amps > 0:
+		return VoltageLimit
+	case batteryAmps > u.BatteryLimit*(1+limitSlack):
+		return BatteryLimit
+	}
+	return NoLimit
 }
 
 // limitSlack keeps a point that sits on its limit from being called beyond it
@@ -165,7 +171,7 @@ const limitSlack = 1e-9
 // battery solves P = I (Voc - I Rb) for the smaller current. Past the most the
 // battery can give, Voc²/(4 Rb), it is taken to hold half its voltage, which
 // breaks every other limit first.
-func (u Unit) battery(terminalW, openCircuitV float64) (amps, volts float64) {
+func (u *Unit) battery(terminalW, openCircuitV float64) (amps, volts float64) {
 	if terminalW == 0 {
 		return 0, openCircuitV
 	}

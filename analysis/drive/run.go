@@ -117,7 +117,7 @@ func newRun(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		s: newSeries(r.Len()), r: r, rd: rd, inf: inf,
 		unit:   NewUnit(p).Rolling(inf.Circumference),
 		middle: len(all) / 2, lag: int(math.Round(float64(inf.LagSeconds))),
-		rpm:    r.Column(ride.MotorRPM), cadence: r.Column(ride.CadenceRPM),
+		rpm: r.Column(ride.MotorRPM), cadence: r.Column(ride.CadenceRPM),
 		legs: r.Column(ride.RiderPower), assist: r.Column(ride.AssistLevel),
 		sensors: p.Sensors, assumedLegs: p.Legs.AssumedW, band: p.Legs.BandRPM,
 	}

@@ -124,11 +124,9 @@ func braked(d *drive.Series, rd *road.Series, i int, left float64) bool {
 	if pushed && rd.Demand[i] >= 0 {
 		return false
 	}
-	slope := rd.GradeSigma[i] * rd.Climbing[i] / rd.Grade[i]
-	if rd.Grade[i] == 0 {
-		slope = 0
-	}
-	return left > math.Hypot(rd.AirSigma[i], slope)
+	const gravity = 9.81
+	hill := rd.GradeSigma[i] * rd.Mass * gravity * rd.Speed[i]
+	return left > math.Hypot(rd.AirSigma[i], hill)
 }
 
 // residual is what came in on the first lines less all the others.
