@@ -30,6 +30,8 @@ type Result struct {
 	BothLug  int                          // seconds in which motor and legs both lug
 	PerGear  []GearTally                  // one a gear, in the order of bike.Profile.Gears()
 
+	LuggingLossW []float64 // W that the best gear would have saved, a value a second; zero where the motor does not lug
+
 	Plan    shifts.Plan
 	Moments []shifts.Moment // in order of time
 	Habits  []shifts.Habit
@@ -65,12 +67,12 @@ type ClassTally struct {
 
 // A GearTally is what happened in one gear.
 type GearTally struct {
-	Gear          bike.Gear
-	Seconds       int
-	Wh            float64 // out of the battery
-	MeanMotorRPM  float64 // while the motor was loaded, NaN if it never was
-	MeanCadence   float64 // rpm, while pedalling, NaN if never
-	LuggingSecond int
+	Gear           bike.Gear
+	Seconds        int
+	Wh             float64 // out of the battery
+	MeanMotorRPM   float64 // while the motor was loaded, NaN if it never was
+	MeanCadence    float64 // rpm, while pedalling, NaN if never
+	LuggingSeconds int
 }
 
 // An Assumption is a number the result rests on that the log did not give.

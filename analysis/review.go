@@ -1,0 +1,74 @@
+package analysis
+
+import (
+	"fmt"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/gears"
+	"cogledger/analysis/ledger"
+	"cogledger/analysis/road"
+	"cogledger/analysis/shifts"
+	"cogledger/ingest/ride"
+)
+
+// Version counts the changes to what an analysis finds in the same ride.
+// Stored results of another version are to be made again.
+const Version = 1
+
+// Options say how much of a review is wanted. The zero value is all of it.
+type Options struct {
+	SkipDoubt   bool // figures carry no interval
+	SkipReplays bool
+	Gears       gears.Options
+}
+
+// Review analyses one ride on one bike. It fails only where the ride or the
+// profile cannot be worked with at all; what the log cannot tell is NaN in the
+// Result, with a note.
+func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
+	if problems := p.Check(); len(problems) > 0 {
+		return nil, &bike.Error{File: p.Name, Problems: problems}
+	}
+	if r.Len() < 2 {
+		return nil, fmt.Errorf("%s: a ride of %d s is too short to review", r.Name, r.Len())
+	}
+	inferred, err := gears.Infer(r, p, o.Gears)
+	if err != nil {
+		return nil, fmt.Errorf("%s: gear in use: %w", r.Name, err)
+	}
+	s := stages{ride: r, gears: inferred}
+	m := s.run(p)
+
+	res := &Result{Ride: r, Bike: p, Gears: inferred, Road: m.road, Drive: m.drive}
+	res.Books = ledger.Close(m.drive, m.road)
+	res.Plan = shifts.Make(r, p, inferred, m.road, m.drive, m.every)
+	res.Moments = shifts.Moments(r, p, inferred, m.road, m.drive, m.every, res.Plan)
+	res.Headline = s.headline(p, m, res.Plan)
+	_, res.LuggingLossW = ledger.Lugging(m.drive, m.every, p)
+	res.Habits = shifts.Habits(r, p, inferred, m.road, m.drive, m.every, res.Plan, res.Moments)
+	res.tally()
+	res.Assumptions = assumptions(p, inferred, m.drive)
+	res.Notes = append(append(res.Notes, r.Notes...), inferred.Notes...)
+	return res, nil
+}
+
+// stages holds what stays the same while the profile's numbers are varied: the
+// ride and the gears found in it.
+type stages struct {
+	ride  *ride.Ride
+	gears *gears.Inference
+}
+
+// physics is the ride under one profile.
+type physics struct {
+	road  *road.Series
+	drive *drive.Series
+	every *drive.Matrix
+}
+
+func (s stages) run(p *bike.Profile) physics {
+	rd := road.Load(s.ride, p, road.Options{})
+	d := drive.Run(s.ride, p, s.gears, rd, drive.Options{})
+	return physics{rd, d, drive.Alternatives(s.ride, p, s.gears, rd, d)}
+}
