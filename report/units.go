@@ -172,3 +172,5 @@ func figure(f doubt.Figure, m measure) string {
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+func nan() float64 { return math.NaN() }

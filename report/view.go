@@ -17,6 +17,9 @@ import (
 // hiddenMetres is how much of a ride's two ends a private report leaves out.
 const hiddenMetres = 500
 
+// mostSpots is how many spots are numbered on map and strip.
+const mostSpots = 12
+
 // A view is one ride as the report may show it: the result, and what of it is
 // left out for privacy.
 type view struct {
@@ -28,6 +31,7 @@ type view struct {
 	veiled   []bool // positions not shown; nil when all are
 	spots    []spot // advised moments, dearest first
 	private  bool
+	imperial bool
 }
 
 // A spot is a moment with the number that it has in the advice, on the map and
@@ -59,7 +63,7 @@ func newView(res *analysis.Result, number, of int, ends [][2]float64, o Options)
 	if whole.Drive == nil {
 		whole.Drive = &drive.Series{Knowledge: drive.FromRoad}
 	}
-	v := &view{Result: &whole, id: fmt.Sprintf("r%d", number), name: res.Ride.Name, to: res.Ride.Len(), private: o.Privacy}
+	v := &view{Result: &whole, id: fmt.Sprintf("r%d", number), name: res.Ride.Name, to: res.Ride.Len(), private: o.Privacy, imperial: o.Imperial}
 	if res.Bike != nil {
 		v.gears = res.Bike.Gears()
 	}

@@ -1,0 +1,164 @@
+package report
+
+import (
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"cogledger/analysis"
+	"cogledger/report/script"
+)
+
+//go:embed page/page.gohtml
+var pageTemplate string
+
+//go:embed page/style.css
+var styleSheet string
+
+//go:embed page/start.js
+var startScript string
+
+// A page is what the template is filled with: words, tables and drawings, all
+// ready. The template computes nothing.
+type page struct {
+	Title, Kicker string
+	Facts         []string
+	Made          bool
+	Policy        string
+	Style         template.CSS
+	Library       template.JS // empty in a build without the chart library
+	Start         template.JS
+	Answer        answer
+	Trend         *trendPart
+	Habits        *table
+	Rides         []ridePart
+	Assumptions   *table
+	Notes         []note
+	Made0         string // when the report was made
+	Blocks        []block
+	Private       bool
+}
+
+// A block is data for the start script.
+type block struct {
+	ID   string
+	JSON template.JS
+}
+
+// A note is a warning in the page.
+type note struct{ Where, Text, Cure string }
+
+// HTML writes the report of a set of rides as one page that needs no network.
+func HTML(w io.Writer, set *analysis.Set, o Options) error {
+	if len(set.Rides) == 0 {
+		return fmt.Errorf("report: there is no ride to report on")
+	}
+	p, err := newPage(set, o)
+	if err != nil {
+		return err
+	}
+	return p.write(w)
+}
+
+// shell is an empty page with its style, scripts and policy.
+func shell(title string) page {
+	p := page{Title: title, Style: template.CSS(styleSheet), Start: template.JS(startScript)}
+	hashes := []string{hash(startScript)}
+	if code, ok := script.Source(); ok {
+		p.Library = template.JS(code)
+		hashes = append(hashes, hash(code))
+	}
+	p.Policy = "default-src 'none'; script-src " + strings.Join(hashes, " ") + "; style-src " + hash(styleSheet) +
+		"; img-src data:; base-uri 'none'; form-action 'none'"
+	return p
+}
+
+// hash is a source expression of the content security policy.
+func hash(code string) string {
+	digest := sha256.Sum256([]byte(code))
+	return "'sha256-" + base64.StdEncoding.EncodeToString(digest[:]) + "'"
+}
+
+func (p page) write(w io.Writer) error {
+	t, err := template.New("page").Parse(pageTemplate)
+	if err != nil {
+		return fmt.Errorf("report: page template: %w", err)
+	}
+	return t.Execute(w, p)
+}
+
+// add puts a chart's options into the page.
+func (p *page) add(c chart) error {
+	data, err := c.block()
+	if err != nil {
+		return err
+	}
+	p.Blocks = append(p.Blocks, block{c.id, template.JS(data)})
+	return nil
+}
+
+func newPage(set *analysis.Set, o Options) (page, error) {
+	u := newUnits(o.Imperial)
+	all := views(set, o)
+	p := shell(pageTitle(set, all, o))
+	p.Kicker = "Ride review"
+	if len(all) > 1 {
+		p.Kicker = fmt.Sprintf("Review of %d rides", len(all))
+	}
+	p.Private = o.Privacy
+	if !o.Now.IsZero() && !o.Privacy {
+		p.Made0 = o.Now.Format("2 January 2006, 15:04 MST")
+	}
+	for _, v := range all {
+		p.Made = p.Made || v.made()
+	}
+	headline, habits := set.Total, set.Habits
+	if len(all) == 1 {
+		headline, habits = all[0].Headline, all[0].Habits
+	}
+	p.Facts = facts(headline, set.Bike, all, u, o)
+	p.Answer = answerFor(headline, habits, all, u)
+	if len(all) > 1 {
+		trend, err := p.trend(all, u)
+		if err != nil {
+			return page{}, err
+		}
+		p.Trend = &trend
+		if len(habits) > 0 {
+			t := habitTable(habits, u)
+			p.Habits = &t
+		}
+	}
+	budget := max(900, min(4200, 14000/len(all)))
+	shared := sharedAssumptions(all)
+	for _, v := range all {
+		part, err := p.ride(v, u, o, budget, len(all) > 1, shared)
+		if err != nil {
+			return page{}, err
+		}
+		p.Rides = append(p.Rides, part)
+	}
+	if len(shared) > 0 {
+		t := assumptionTable(shared)
+		p.Assumptions = &t
+	}
+	p.Notes = notes(set.Notes, o, nil)
+	return p, nil
+}
+
+func pageTitle(set *analysis.Set, all []*view, o Options) string {
+	switch {
+	case o.Title != "":
+		return o.Title
+	case len(all) == 1 && all[0].name != "Ride":
+		return all[0].name
+	case set.Bike != nil && set.Bike.Name != "":
+		return set.Bike.Name
+	default:
+		return "Ride review"
+	}
+}
