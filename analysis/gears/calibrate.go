@@ -21,7 +21,6 @@ func (m *model) calibrate(e *evidence, f *Inference) *view {
 		lag = min(max(lag+c.lag(), leastLag), mostLag)
 		v = e.at(lag)
 	}
-	if debugHook != nil { debugHook(m) }
 	v.set(m.noise)
 	f.LagSeconds = lag
 	f.Circumference = math.Exp(m.logC)
@@ -148,5 +147,3 @@ func (c *census) odds() (odds [powerBins]float64) {
 	}
 	return odds
 }
-
-var debugHook func(*model)

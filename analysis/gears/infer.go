@@ -40,21 +40,27 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	}
 	m := newModel(list, c)
 	v := m.calibrate(&e, f)
-	threshold := o.Threshold
-	if threshold == 0 {
-		threshold = DefaultThreshold
-	}
 	k := newKeeper(f, len(list))
 	m.chain.Smooth(n, m.look(v), k.visit)
 	k.finish()
-	for t := range n {
+	f.name(&e, o)
+	f.Spread = math.Sqrt(m.noise.base)
+	return f, nil
+}
+
+// name fills Index where the gear is certain enough, and counts.
+func (f *Inference) name(e *evidence, o Options) {
+	right := o.NamedRight
+	if right == 0 {
+		right = DefaultNamedRight
+	}
+	f.Threshold = threshold(f.Probability, right, e.pedalling)
+	for t := range f.Index {
 		if e.paused[t] {
 			f.Best[t], f.Probability[t], f.Coupled[t] = Unknown, 0, 0
-		} else if f.Probability[t] >= threshold {
+		} else if f.Probability[t] >= f.Threshold {
 			f.Index[t] = f.Best[t]
 		}
-	}
-	for t := range n {
 		if e.pedalling(t) {
 			f.PedallingSeconds++
 			if f.Index[t] != Unknown {
@@ -62,6 +68,4 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 			}
 		}
 	}
-	f.Spread = math.Sqrt(m.noise.base)
-	return f, nil
 }

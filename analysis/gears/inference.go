@@ -7,9 +7,10 @@ const Unknown = -1
 
 // An Inference is the gear in use, second by second, with its certainty.
 type Inference struct {
-	Index       []int     // index into bike.Profile.Gears(), Unknown below the threshold
+	Index       []int     // index into bike.Profile.Gears(), Unknown below Threshold
 	Best        []int     // the likeliest gear, however unlikely; Unknown where there is no evidence at all
 	Probability []float64 // of Best, 0..1
+	Threshold   float64   // of Probability from which on the gear is named
 	Coupled     []float64 // probability that the crank drives the wheel in this second
 
 	Circumference         float64 // m, calibrated by the ride

@@ -8,7 +8,7 @@ import "slices"
 // rather late than early.
 const (
 	edgeBefore = 0.1
-	edgeAfter  = 0.2
+	edgeAfter  = 0.3
 )
 
 // A keeper turns the probabilities of the chain into the columns of an
@@ -57,5 +57,5 @@ func (k *keeper) name(t int) {
 		k.after[g] = (1-edgeBefore-edgeAfter)*p + edgeBefore*k.before[g] + edgeAfter*k.after[g]
 	}
 	best := slices.Max(k.after)
-	k.f.Best[t], k.f.Probability[t] = slices.Index(k.after, best), best
+	k.f.Best[t], k.f.Probability[t] = slices.Index(k.after, best), sober(best)
 }

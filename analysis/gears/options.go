@@ -7,12 +7,11 @@ type Options struct {
 	// them must set it.
 	IgnoreRecorded bool
 
-	// Threshold is the probability below which a second's gear is Unknown.
-	// Zero means DefaultThreshold.
-	Threshold float64
+	// NamedRight is the share of the named seconds that shall be right. Zero
+	// means DefaultNamedRight.
+	NamedRight float64
 }
 
-// DefaultThreshold is the probability below which a gear is not named. It is
-// read off the reliability curve of rides with a known gear: from here on up,
-// named seconds are right more than 99 times in 100.
-const DefaultThreshold = 0.8
+// DefaultNamedRight leaves room for what the probabilities do not know: named
+// seconds are right at least 99 times in 100 where the ride is logged well.
+const DefaultNamedRight = 0.992
