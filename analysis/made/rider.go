@@ -27,7 +27,7 @@ type Rider struct {
 func Lugger() Rider {
 	return Rider{
 		Name: "the rider who lugs", PowerW: 95, ClimbW: 900, PedalNm: 52, CruiseMPS: 6.6, DescentMPS: 9.5,
-		LowRPM: 50, HighRPM: 66, DelayS: 7, Cogs: 1, LoadedShifts: 0.5, SoftShare: 0.3, Level: 3, SteepLevel: 4,
+		LowRPM: 52, HighRPM: 66, DelayS: 5.5, Cogs: 1, LoadedShifts: 0.5, SoftShare: 0.3, Level: 3, SteepLevel: 4,
 	}
 }
 
@@ -43,7 +43,7 @@ func OneGearLugger() Rider {
 func Shifter() Rider {
 	return Rider{
 		Name: "the rider who shifts well", PowerW: 95, ClimbW: 900, PedalNm: 45, CruiseMPS: 6.6, DescentMPS: 9.5,
-		LowRPM: 69, HighRPM: 86, LoadRPM: 7, DelayS: 0.8, Cogs: 3, AheadM: 12, StartM: 2.7,
+		LowRPM: 65, HighRPM: 80, LoadRPM: 14, DelayS: 0.8, Cogs: 3, AheadM: 12, StartM: 2.7,
 		SoftShare: 0.3, Level: 2, SteepLevel: 3,
 	}
 }
@@ -79,7 +79,7 @@ func levels(level int) assist {
 		{},
 		{0.6, 40, 250, 18},
 		{1.2, 65, 400, 28},
-		{2.0, 90, 550, 38},
-		{3.2, 115, 750, 48},
+		{2.0, 82, 520, 38},
+		{3.0, 98, 700, 48},
 	}[min(max(level, 0), 4)]
 }

@@ -4,7 +4,7 @@ const (
 	shiftS     = 0.45 // s for a shift to the next cog, without power
 	perCogS    = 0.2  // more for each further cog
 	dwellS     = 2.5  // least time between shifts
-	lateShiftS = 16.0 // delay of a planted late shift
+	lateShiftS = 20.0 // delay of a planted late shift
 )
 
 // shift carries a shift under way, or decides on a new one.
