@@ -70,12 +70,12 @@ func (b *Books) closeBattery(d *drive.Series, rd *road.Series) {
 func (b *Books) closeWheel(d *drive.Series, rd *road.Series) {
 	var motor, dragged, legs, legsChain, air, rolling, bearings, climbing, speed, brakes, unexplained float64
 	for i, moving := range rd.Moving {
-		if !moving {
-			continue
-		}
+		// Standing seconds count too: the smoothed speed of a stop reaches into them.
 		left := d.Delivered[i] + d.Legs[i] - d.LegsChain[i] - rd.Demand[i]
 		if math.IsNaN(left) {
-			b.UnbookedWheelSeconds++
+			if moving {
+				b.UnbookedWheelSeconds++
+			}
 			continue
 		}
 		motor += max(0, d.Delivered[i])

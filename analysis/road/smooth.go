@@ -99,6 +99,10 @@ func fitProfile(distance, altitude []float64) relief {
 	}
 	spread := p.sigma * math.Sqrt((1+r)/(1-r))
 	for i, leverage := range p.gradeSigma {
+		if math.IsInf(leverage, 1) {
+			p.gradeSigma[i] = 1 // nothing known, whatever the noise
+			continue
+		}
 		p.gradeSigma[i] = min(1, leverage*spread)
 	}
 	return p
