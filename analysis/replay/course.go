@@ -1,0 +1,58 @@
+package replay
+
+import (
+	"math"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/gears"
+	"cogledger/analysis/road"
+	"cogledger/ingest/ride"
+)
+
+// A course is what the ride asked of the bike, second by second: what another
+// drive has to give too.
+type course struct {
+	r   *ride.Ride
+	inf *gears.Inference
+	d   *drive.Series
+	rd  *road.Series
+
+	claimed []bool    // seconds that another drive can be tried in
+	wheel   []float64 // W at the wheel, motor and legs, where claimed and loaded
+	legs    []float64 // W at the crank
+	air     []float64 // °C
+}
+
+func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series) *course {
+	n := r.Len()
+	c := &course{
+		r: r, inf: inf, d: d, rd: rd,
+		claimed: make([]bool, n), wheel: make([]float64, n), legs: make([]float64, n), air: make([]float64, n),
+	}
+	ambient := p.Thermal.AmbientC
+	for s := range n {
+		if t := r.At(ride.AirTemp, s); !math.IsNaN(t) {
+			ambient = t
+		}
+		c.air[s] = ambient
+		if legs := d.Legs[s]; legs > 0 {
+			c.legs[s] = legs
+			c.wheel[s] = legs - d.LegsChain[s]
+		}
+		c.wheel[s] += d.Delivered[s]
+		c.claimed[s] = inf.Index[s] >= 0 && !r.Paused(s) && d.Class[s] != drive.Unclassed && !math.IsNaN(d.Terminal[s])
+	}
+	return c
+}
+
+// airShare is the part of the road load in second s that grows with the cube
+// of speed; the rest grows with speed.
+func (c *course) airShare(s int) float64 {
+	air := math.Max(0, c.rd.Air[s])
+	rest := math.Max(0, c.rd.Rolling[s]+c.rd.Bearings[s]+math.Max(0, c.rd.Climbing[s])+math.Max(0, c.rd.Inertia[s]))
+	if share := air / (air + rest); share >= 0 {
+		return share
+	}
+	return 0.5 // the road is unknown
+}
