@@ -41,8 +41,23 @@ func (b *battery) resistance() float64 {
 	return b.ohm * (1 + 0.12*max(0, b.charge-0.8)/0.2 + 0.7*max(0, 0.3-b.charge)/0.3)
 }
 
-// A draw is what one power at the terminals takes from the pack.
-type draw struct{ amps, volts, open float64 }
+// A draw is what one power at the terminals takes from the pack, and the state
+// of the pack that it met.
+type draw struct {
+	amps, volts, open float64
+	source, ohm       float64 // V and ohm of what answers at once
+}
+
+// stored is the power out of the cells.
+func (d draw) stored() float64 { return d.open * d.amps }
+
+// load is the draw of another power from the pack in the same state.
+func (d draw) load(power float64) draw {
+	root := d.source*d.source - 4*d.ohm*power
+	d.amps = (d.source - math.Sqrt(max(root, 0))) / (2 * d.ohm)
+	d.volts = d.source - d.ohm*d.amps
+	return d
+}
 
 // mostPower is the terminal power at the given current limit, never past the
 // point where more current brings less power.
@@ -56,10 +71,7 @@ func (b *battery) mostPower(ampLimit float64) float64 {
 // above mostPower.
 func (b *battery) load(power float64) draw {
 	open := b.openCircuit()
-	source, r := open-b.polarised, quickShare*b.resistance()
-	root := source*source - 4*r*power
-	amps := (source - math.Sqrt(max(root, 0))) / (2 * r)
-	return draw{amps: amps, volts: source - r*amps, open: open}
+	return draw{open: open, source: open - b.polarised, ohm: quickShare * b.resistance()}.load(power)
 }
 
 // take moves the pack on by dt with the current flowing.

@@ -42,7 +42,7 @@ func (s *sim) closeSecond() {
 	t.Lugging = append(t.Lugging, lugs)
 	loss := 0.0
 	if lugs {
-		loss = s.luggingLoss()
+		loss = s.luggingLoss(t.CadenceRPM[len(t.CadenceRPM)-1])
 	}
 	t.LuggingLoss = append(t.LuggingLoss, loss)
 }
@@ -87,19 +87,22 @@ const (
 	fastestRPM = 100
 )
 
-// luggingLoss is the power out of the battery's terminals, mean over the last
+// luggingLoss is the power out of the battery's cells, mean over the last
 // second, that the best gear would have saved: at the same speed, with the same
-// power at the wheel and the same from the legs. It is 0 where no gear within
-// the legs' cadences and the drive's limits does better.
-func (s *sim) luggingLoss() float64 {
+// power at the wheel and the same from the legs. A gear counts that keeps the
+// legs between 60 and 100 rpm, or at least no farther outside than they were,
+// and that the drive's limits allow. Where none does better the loss is 0.
+func (s *sim) luggingLoss(rpm float64) float64 {
 	v, ridden := 0.0, 0.0
 	for k := range s.second {
-		v += s.second[k].v / perSecond
-		ridden += s.second[k].terminal - s.second[k].spin
+		n := &s.second[k]
+		v += n.v / perSecond
+		ridden += n.battery.load(n.terminal - n.spin).stored()
 	}
+	slow, fast := min(slowestRPM, rpm-0.5), max(fastestRPM, rpm+0.5)
 	best := ridden
 	for g := range s.gears {
-		if rpm := v * 60 / s.development(g); rpm < slowestRPM || rpm > fastestRPM {
+		if rpm := v * 60 / s.development(g); rpm < slow || rpm > fast {
 			continue
 		}
 		if other, ok := s.inGear(g, best); ok {
@@ -109,15 +112,16 @@ func (s *sim) luggingLoss() float64 {
 	return (ridden - best) / perSecond
 }
 
-// inGear sums the terminal power of the last second's steps in gear g, as long
-// as it stays below the bound.
+// inGear sums what the last second's steps would have taken from the cells in
+// gear g, as long as it stays below the bound.
 func (s *sim) inGear(g int, bound float64) (sum float64, ok bool) {
 	for k := range s.second {
-		e := s.other(&s.second[k], g)
+		n := &s.second[k]
+		e := s.other(n, g)
 		if e.limited {
 			return 0, false
 		}
-		if sum += e.terminal; sum >= bound {
+		if sum += n.battery.load(e.terminal).stored(); sum >= bound {
 			return 0, false
 		}
 	}

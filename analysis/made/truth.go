@@ -103,7 +103,7 @@ type Truth struct {
 	Charge      Column               // 0..1
 	Power       [AccountCount]Column // W, mean over the second
 	Lugging     []bool               // the motor lugged
-	LuggingLoss Column               // W out of the battery's terminals that the best gear would have saved; 0 where not lugging
+	LuggingLoss Column               // W out of the battery's cells that the best gear would have saved; 0 where not lugging
 
 	Shifts  []Shift
 	Planted []Planted
@@ -142,7 +142,7 @@ func (t *Truth) Wh(a Account) float64 { return wattHours(t.Power[a]) }
 // TerminalWh is the energy out of the battery's terminals.
 func (t *Truth) TerminalWh() float64 { return t.Wh(Stored) - t.Wh(BatteryHeat) }
 
-// LuggingWh is what lugging cost at the battery's terminals.
+// LuggingWh is what lugging cost, out of the battery's cells.
 func (t *Truth) LuggingWh() float64 { return wattHours(t.LuggingLoss) }
 
 // Metres ridden.
