@@ -50,7 +50,7 @@ func (h habitude) simulate(rng *rand.Rand) Ride {
 			count++
 		}
 	}
-	r.Habits = []Rate{{"tall-gear start", count, float64(starts)}, {"rare fault", float64(rng.IntN(20) / 19), 10}}
+	r.Habits = []Rate{{"tall-gear start", count, float64(starts), r.Distance / 1000}, {"rare fault", float64(rng.IntN(20) / 19), 0, r.Distance / 1000}}
 	return r
 }
 

@@ -39,7 +39,8 @@ type Cell struct {
 type Rate struct {
 	Kind   string
 	Count  float64
-	Chance float64 // opportunities; 0 where the habit has none, then it counts by distance
+	Chance float64 // occasions on which it could have; 0 where the habit has none
+	Km     float64 // of riding looked at; the measure where there are no occasions
 }
 
 // Sum condenses a reviewed ride.
@@ -76,7 +77,9 @@ func Sum(r *ride.Ride, rd *road.Series, d *drive.Series, plan shifts.Plan, habit
 		}
 	}
 	for _, h := range habits {
-		sum.Habits = append(sum.Habits, Rate{h.Kind, float64(h.Count), float64(h.Opportunities)})
+		if h.Measurable {
+			sum.Habits = append(sum.Habits, Rate{h.Kind, float64(h.Count), float64(h.Opportunities), h.OverKm})
+		}
 	}
 	return sum
 }

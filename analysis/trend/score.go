@@ -121,27 +121,25 @@ func standardised(rides []Ride, before int, happened, exposed func(Cell) float64
 	return s
 }
 
-// habitScore compares counts with occasions, or with distance where the habit
-// has no occasions.
+// habitScore compares counts with occasions, or with distance where no ride
+// has occasions for the habit.
 func habitScore(rides []Ride, kind string) *score {
 	s := &score{key: kind, unit: "share", scale: 1, margin: chanceMargin, overlap: 1}
 	s.observed, s.expected = make([]float64, len(rides)), make([]float64, len(rides))
+	far := make([]float64, len(rides)) // in 10 km
 	var chances float64
 	for i, r := range rides {
 		for _, h := range r.Habits {
 			if h.Kind == kind {
 				s.observed[i] += h.Count
 				s.expected[i] += h.Chance
+				far[i] += h.Km / 10
 				chances += h.Chance
 			}
 		}
 	}
-	if chances > 0 {
-		return s
-	}
-	s.unit, s.margin = "in 10 km", per10kmMargin
-	for i, r := range rides {
-		s.expected[i] = r.Distance / 10_000
+	if chances == 0 {
+		s.unit, s.margin, s.expected = "in 10 km", per10kmMargin, far
 	}
 	return s
 }
