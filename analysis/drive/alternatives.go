@@ -15,7 +15,9 @@ import (
 //
 // In the gear ridden the answer is what the series already holds, because the
 // motor's speed is scaled from the one that the series used. Where the gear
-// ridden is unknown, wheel speed and gear give the motor's speed.
+// ridden is unknown, wheel speed and gear give the motor's speed. Logged speed
+// trails the crank by the inferred lag, which matters most in a start: the speed
+// used is the one logged that much later.
 func Alternatives(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *Series) *Matrix {
 	return new(Matrix).Fill(r, p, inf, rd, d)
 }
@@ -27,11 +29,12 @@ func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *r
 	unit := NewUnit(p).Rolling(inf.Circumference)
 	links := unit.links(all)
 	m.size(r.Len(), links)
-	copy(m.speed, rd.Speed)
 	for s := range m.Seconds {
+		speed := ahead(rd.Speed, s, inf.LagSeconds)
+		m.speed[s] = speed
 		row := s * m.Gears
 		terminal, heat, limits := m.Terminal[row:row+m.Gears], m.BatteryHeat[row:row+m.Gears], m.Limits[row:row+m.Gears]
-		m.scale[s] = scaleOf(inf.Index[s], links, rd.Speed[s], d.MotorSpeed[s])
+		m.scale[s] = scaleOf(inf.Index[s], links, speed, d.MotorSpeed[s])
 		if !d.Class[s].Loaded() || !rd.Moving[s] {
 			for g := range terminal {
 				terminal[g], heat[g], limits[g] = float32(d.Terminal[s]), float32(d.BatteryHeat[s]), NoLimit
@@ -40,7 +43,7 @@ func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *r
 		}
 		c := cell{
 			unit: &unit, legs: d.pull[s], wheel: d.Delivered[s] + d.pullOut[s],
-			speed: rd.Speed[s], motor: rd.Speed[s] * m.scale[s],
+			speed: speed, motor: speed * m.scale[s],
 			ohm: unit.Resistance(d.Winding[s]), openCircuit: d.OpenCircuit[s],
 		}
 		for g := range terminal {
@@ -49,6 +52,19 @@ func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *r
 		}
 	}
 	return m
+}
+
+// ahead is the speed logged lag seconds after s, on a straight line between two
+// seconds; the one logged at s where that is unknown.
+func ahead(speed []float64, s int, lag float64) float64 {
+	whole := math.Floor(lag)
+	first, part := s+int(whole), lag-whole
+	if lag != 0 && first >= 0 && first+1 < len(speed) {
+		if v := speed[first] + part*(speed[first+1]-speed[first]); !math.IsNaN(v) {
+			return v
+		}
+	}
+	return speed[s]
 }
 
 // A cell is AtWheel for one second, with what all gears share worked out once:

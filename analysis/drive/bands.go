@@ -7,37 +7,30 @@ import "math"
 // in the square root of power, along which the band's edges run nearly
 // straight; it stays within 1.5 % of BandAt in speed, and within 4 % above nine
 // tenths of the strongest power, where the limits close in.
+//
+// Nodes are worked out when first asked for, because a ride visits few of
+// them: a table serves one goroutine at a time.
 type Bands struct {
-	most        float64 // W, the strongest power in the table
-	perRoot     float64 // nodes per square root of a watt
-	low, high   [bandTemps][bandPowers]float64
-	bestSpeed   [bandTemps][bandPowers]float64
-	perKelvin   float64
-	coldestNode float64
+	unit         Unit
+	openCircuitV float64
+	most         float64 // W, the strongest power in the table
+	perRoot      float64 // nodes per square root of a watt
+	nodes        [bandTemps][bandPowers]Band
 }
 
 const (
-	bandPowers = 65
-	bandTemps  = 5
-	bandCold   = -20.0 // °C
-	bandHot    = 180.0
+	bandPowers    = 65
+	bandTemps     = 5
+	bandCold      = -20.0 // °C
+	bandHot       = 180.0
+	bandPerKelvin = (bandTemps - 1) / (bandHot - bandCold)
+	bandTolerance = 2e-4 // of a node's speeds
 )
 
-// NewBands tabulates the unit's band for a battery voltage at rest.
+// NewBands prepares the unit's table for a battery voltage at rest.
 func (u Unit) NewBands(openCircuitV float64) *Bands {
-	b := &Bands{
-		most:        max(2*loadedW, u.MostShaft(bandCold, openCircuitV)),
-		perKelvin:   (bandTemps - 1) / (bandHot - bandCold),
-		coldestNode: bandCold,
-	}
+	b := &Bands{unit: u, openCircuitV: openCircuitV, most: max(2*loadedW, u.MostShaft(bandCold, openCircuitV))}
 	b.perRoot = (bandPowers - 1) / math.Sqrt(b.most)
-	for t := range bandTemps {
-		for p := range bandPowers {
-			root := max(float64(p), 0.5) / b.perRoot
-			band := u.bandWithin(root*root, bandCold+float64(t)/b.perKelvin, openCircuitV, 2e-4)
-			b.low[t][p], b.bestSpeed[t][p], b.high[t][p] = band.Low, band.Best, band.High
-		}
-	}
 	return b
 }
 
@@ -47,13 +40,21 @@ func (b *Bands) At(shaftW, windingC float64) (low, best, high float64) {
 	x := math.Sqrt(clamp(shaftW, 0, b.most)) * b.perRoot
 	p := min(int(x), bandPowers-2)
 	x -= float64(p)
-	y := clamp((windingC-b.coldestNode)*b.perKelvin, 0, bandTemps-1)
+	y := clamp((windingC-bandCold)*bandPerKelvin, 0, bandTemps-1)
 	t := min(int(y), bandTemps-2)
 	y -= float64(t)
-	mix := func(of *[bandTemps][bandPowers]float64) float64 {
-		cold := of[t][p] + x*(of[t][p+1]-of[t][p])
-		hot := of[t+1][p] + x*(of[t+1][p+1]-of[t+1][p])
-		return cold + y*(hot-cold)
+	a, c, d, e := b.node(t, p), b.node(t, p+1), b.node(t+1, p), b.node(t+1, p+1)
+	wa, wc, wd, we := (1-y)*(1-x), (1-y)*x, y*(1-x), y*x
+	return wa*a.Low + wc*c.Low + wd*d.Low + we*e.Low,
+		wa*a.Best + wc*c.Best + wd*d.Best + we*e.Best,
+		wa*a.High + wc*c.High + wd*d.High + we*e.High
+}
+
+func (b *Bands) node(temp, power int) *Band {
+	n := &b.nodes[temp][power]
+	if n.Best == 0 {
+		root := max(float64(power), 0.5) / b.perRoot
+		*n = b.unit.bandWithin(root*root, bandCold+float64(temp)/bandPerKelvin, b.openCircuitV, bandTolerance)
 	}
-	return mix(&b.low), mix(&b.bestSpeed), mix(&b.high)
+	return n
 }

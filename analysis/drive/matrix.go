@@ -15,7 +15,7 @@ type Matrix struct {
 	BatteryHeat []float32 // W in the battery's resistance
 	Limits      []Limit   // what forbids the gear in that second
 
-	speed        []float64 // m/s of the wheel, NaN where unknown
+	speed        []float64 // m/s of the wheel, its lag taken off, NaN where unknown
 	scale        []float64 // ridden motor speed over the one by wheel speed and gear, 1 where they agree
 	speedPerMPS  []float64 // a gear
 	cadencePerMS []float64 // a gear
@@ -29,9 +29,10 @@ func (m *Matrix) MotorSpeed(second, gear int) float64 {
 	return m.speed[second] * m.scale[second] * m.speedPerMPS[gear]
 }
 
-// CadenceRPM that the gear would have meant.
+// CadenceRPM that the gear would have meant, on the same scale as the motor's
+// speed: the crank turns with it.
 func (m *Matrix) CadenceRPM(second, gear int) float64 {
-	return m.speed[second] * m.cadencePerMS[gear]
+	return m.speed[second] * m.scale[second] * m.cadencePerMS[gear]
 }
 
 // Stored is the power in W taken from the battery's store, its heat included.

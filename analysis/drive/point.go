@@ -137,10 +137,16 @@ func (u Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
 	b := rb*(u.Volt+e) - r*(openCircuitV-2*e)
 	c := rb*u.Fixed - e*(openCircuitV-e)
 	disc := b*b - 4*a*c
-	if disc < 0 || e >= openCircuitV {
+	if e >= openCircuitV {
 		return 0
 	}
-	return max(0, (-b+math.Sqrt(disc))/(2*a))
+	amps := (-b + math.Sqrt(disc)) / (2 * a)
+	// Below half its voltage at rest the battery gives less the harder it is
+	// drawn on: its own limit comes first, and this one never does.
+	if disc < 0 || e+r*amps < openCircuitV/2 {
+		return math.Inf(1)
+	}
+	return max(0, amps)
 }
 
 // fed adds the battery's side to a point and names the limit it breaks.

@@ -270,10 +270,3 @@ func BenchmarkAlternatives24Gears(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/7200, "ns/s_of_ride")
 }
-
-func BenchmarkNewBands(b *testing.B) {
-	u := drive.NewUnit(bike.Example())
-	for b.Loop() {
-		u.NewBands(48)
-	}
-}
