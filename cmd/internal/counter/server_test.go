@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -236,7 +237,10 @@ func TestOnlyThisMachine(t *testing.T) {
 }
 
 // zeros is a body without end that counts what was read of it.
-type zeros struct{ left, read int64 }
+type zeros struct {
+	left int64
+	read atomic.Int64
+}
 
 func (z *zeros) Read(p []byte) (int, error) {
 	if z.left == 0 {
@@ -245,7 +249,7 @@ func (z *zeros) Read(p []byte) (int, error) {
 	n := min(int64(len(p)), z.left)
 	clear(p[:n])
 	z.left -= n
-	z.read += n
+	z.read.Add(n)
 	return int(n), nil
 }
 
@@ -282,8 +286,8 @@ func TestTooLargeUpload(t *testing.T) {
 		if !told {
 			most += limit
 		}
-		if body.read > most {
-			t.Errorf("length told %v: %d bytes were taken in", told, body.read)
+		if read := body.read.Load(); read > most {
+			t.Errorf("length told %v: %d bytes were taken in", told, read)
 		}
 		if grown := int64(after.TotalAlloc - before.TotalAlloc); grown > 8e6 {
 			t.Errorf("length told %v: %d bytes of memory were used", told, grown)
