@@ -35,7 +35,7 @@ func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *r
 		row := s * m.Gears
 		terminal, heat, limits := m.Terminal[row:row+m.Gears], m.BatteryHeat[row:row+m.Gears], m.Limits[row:row+m.Gears]
 		m.scale[s] = scaleOf(inf.Index[s], links, speed, d.MotorSpeed[s])
-		if !d.Class[s].Loaded() || !rd.Moving[s] {
+		if !d.Class[s].Loaded() {
 			for g := range terminal {
 				terminal[g], heat[g], limits[g] = float32(d.Terminal[s]), float32(d.BatteryHeat[s]), NoLimit
 			}

@@ -79,7 +79,7 @@ func (x *run) class(i int, q *second, pt Point) Class {
 	switch {
 	case math.IsNaN(q.speed):
 		return Unclassed
-	case !x.rd.Moving[i]:
+	case !x.rolls(i):
 		return Stopped
 	case math.IsNaN(pt.Shaft):
 		return Unclassed
@@ -98,6 +98,12 @@ func (x *run) class(i int, q *second, pt Point) Class {
 		return Lugging
 	}
 	return InBand
+}
+
+// rolls reports whether the bike moves. A logged speed that trails the crank
+// still stands when the motor already pushes it off.
+func (x *run) rolls(i int) bool {
+	return x.rd.Moving[i] || ahead(x.rd.Speed, i, x.inf.LagSeconds) >= rollingMPS
 }
 
 func (x *run) legsClass(q *second) LegsClass {

@@ -18,12 +18,13 @@ type Options struct {
 }
 
 const (
-	loadedW  = 15.0 // W at the shaft from which the motor counts as loaded
-	idleW    = 1.0  // W at the shaft below which a modelled motor is off
-	turning  = 1.0  // rpm of the crank from which the rider pedals
-	coupled  = 0.5  // probability from which the crank is taken to drive the wheel
-	fadeMPS  = 0.5  // m/s over which assistance fades out above the cut-off speed
-	heatFade = 60.0 // s over which known heat stands in for unknown
+	loadedW    = 15.0 // W at the shaft from which the motor counts as loaded
+	idleW      = 1.0  // W at the shaft below which a modelled motor is off
+	turning    = 1.0  // rpm of the crank from which the rider pedals
+	rollingMPS = 0.5  // from which a bike rides
+	coupled    = 0.5  // probability from which the crank is taken to drive the wheel
+	fadeMPS    = 0.5  // m/s over which assistance fades out above the cut-off speed
+	heatFade   = 60.0 // s over which known heat stands in for unknown
 )
 
 // Run works out the drive's state for every second of a ride.
