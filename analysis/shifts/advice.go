@@ -67,7 +67,7 @@ func ruleOf(kind string) habitRule {
 		}}
 	case FullAssist:
 		return habitRule{advice: func(h Habit) string {
-			return fmt.Sprintf("On steep ground take a lower gear and a lower assist level: %d of %d steep stretches were ridden at full assist; a quarter less power, for a third longer, would have kept %s of heat out of motor and battery.", h.Count, h.Opportunities, wattHours(h.Cost.Value))
+			return fmt.Sprintf("On steep ground take a lower gear and a lower assist level: in %d of %d steep stretches full assist dragged a motor below its band; a quarter less power, for a third longer, would have kept %s of heat out of motor and battery.", h.Count, h.Opportunities, wattHours(h.Cost.Value))
 		}}
 	case HardBursts:
 		return habitRule{countsAlone: true, advice: func(h Habit) string {

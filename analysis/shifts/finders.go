@@ -25,7 +25,7 @@ const (
 	loadedNm     = 35   // at the chainring; more than this through a shift is under load
 )
 
-func (w *weigher) loaded(s int) bool { return w.d.Class[s] >= drive.Lugging }
+func (w *weigher) loaded(s int) bool { return w.d.Class[s].Loaded() }
 
 // tallStarts: starts in a clearly taller gear than the plan takes.
 func (w *weigher) tallStarts(starts []Start) Habit {
@@ -175,8 +175,9 @@ func (w *weigher) spinningOut() Habit {
 	return h
 }
 
-// fullAssist: the highest assist level, or where none is logged a current at
-// its limit, through a steep stretch.
+// fullAssist: the highest assist level of the ride, or where no levels are
+// logged a current at its limit, drags a lugging motor up a steep stretch. In a
+// gear that keeps the motor in its band full assist does no harm.
 func (w *weigher) fullAssist() Habit {
 	h := Habit{Kind: FullAssist}
 	level, top, levels := w.r.Column(ride.AssistLevel), 0.0, false
@@ -196,13 +197,16 @@ func (w *weigher) fullAssist() Habit {
 	}
 	w.runs(func(s int) bool { return w.rd.Grade[s] >= steepGrade && w.loaded(s) }, steepS, func(from, to int) {
 		h.Opportunities++
-		n := 0
+		n, lugging := 0, 0
 		for s := from; s < to; s++ {
 			if full(s) {
 				n++
 			}
+			if w.d.Class[s] == drive.Lugging {
+				lugging++
+			}
 		}
-		if 2*n > to-from {
+		if 2*n > to-from && 2*lugging > to-from {
 			h.note(from, to)
 		}
 	})

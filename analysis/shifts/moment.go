@@ -139,7 +139,7 @@ func (w *weigher) moment(from, to int) (Moment, bool) {
 		}
 		g, to := w.inf.Index[s], w.plan.Gear[s]
 		best.add(g, to, w.saved(s))
-		if w.d.Class[s] >= drive.Lugging {
+		if w.d.Class[s].Loaded() {
 			rpmFrom.add(w.m.MotorSpeed(s, g) * rpmPerRadS)
 			rpmTo.add(w.m.MotorSpeed(s, to) * rpmPerRadS)
 		}
@@ -167,7 +167,7 @@ func (w *weigher) windingDrop(from, to int) float64 {
 	n := to - from
 	copper, core, air := make([]float64, n), make([]float64, n), make([]float64, n)
 	for s := from; s < to; s++ {
-		if w.differ(s) && w.d.Class[s] >= drive.Lugging {
+		if w.differ(s) && w.d.Class[s].Loaded() {
 			was, would := w.point(s, w.inf.Index[s]), w.point(s, w.plan.Gear[s])
 			copper[s-from], core[s-from] = was.Copper-would.Copper, was.Drag-would.Drag
 		}

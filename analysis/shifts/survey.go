@@ -12,8 +12,9 @@ import (
 
 // How strictly the plan keeps the legs in their band.
 const (
-	legsSlack  = 2 // rpm beyond the band that nobody minds
-	legsSmooth = 2 // s to each side over which cadence is judged, so that one noisy second closes no gear
+	legsSlack  = 2   // rpm beyond the band that nobody minds
+	legsSmooth = 2   // s to each side over which cadence is judged, so that one noisy second closes no gear
+	mostNoise  = 0.1 // of speed; more than that is no noise
 )
 
 // What a shift costs beside its plain price; common practice.
@@ -90,13 +91,13 @@ func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s,
 }
 
 // smoothing is what to multiply a cadence of second s with, to have the mean
-// of the seconds around it.
+// of the seconds around it. While speed changes fast it is not noise: 1.
 func smoothing(rd *road.Series, s int) float64 {
 	var around mean
 	for u := max(0, s-legsSmooth); u <= min(len(rd.Speed)-1, s+legsSmooth); u++ {
 		around.add(rd.Speed[u])
 	}
-	if f := around.value() / rd.Speed[s]; f > 0 && !math.IsInf(f, 1) {
+	if f := around.value() / rd.Speed[s]; math.Abs(f-1) < mostNoise {
 		return f
 	}
 	return 1
