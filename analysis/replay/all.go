@@ -15,7 +15,7 @@ import (
 // All rides the ride again as it was, as planned, in each single gear, and, for
 // a mid drive, with the same motor in the hub.
 func All(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, plan shifts.Plan) []Outcome {
-	c := survey(r, p, inf, rd, d)
+	c := survey(r, p, inf, rd, d, m)
 	own := rig{bike: p, unit: drive.NewUnit(p).Rolling(inf.Circumference), all: p.Gears(), own: m}
 
 	own.gear = inf.Index
@@ -75,8 +75,8 @@ func hub(c *course, p *bike.Profile, inf *gears.Inference) Outcome {
 // With rides the ride again on another bike: first in the gears closest to
 // those ridden, then shifted as planned for that bike. Weight and drag of the
 // other bike change what the road asks.
-func With(other *bike.Profile, r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series) []Outcome {
-	c := survey(r, p, inf, rd, d)
+func With(other *bike.Profile, r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) []Outcome {
+	c := survey(r, p, inf, rd, d, m)
 	there := *inf
 	there.Index = closest(p, other, inf)
 	there.Circumference = other.Circumference()
@@ -96,8 +96,8 @@ func With(other *bike.Profile, r *ride.Ride, p *bike.Profile, inf *gears.Inferen
 		asked.MotorSpeed[s] = math.NaN() // of another motor
 		asked.OpenCircuit[s] = d.OpenCircuit[s] + g.volts
 	}
-	m := drive.Alternatives(r, other, &there, rd, &asked)
-	plan := shifts.Make(r, other, &there, rd, &asked, m)
+	theirs := drive.Alternatives(r, other, &there, rd, &asked)
+	plan := shifts.Make(r, other, &there, rd, &asked, theirs)
 
 	g.gear = there.Index
 	outcomes := []Outcome{g.named(c, other.Name+", in the gears closest to those ridden", OtherProfile)}

@@ -19,16 +19,18 @@ type course struct {
 	rd  *road.Series
 
 	claimed []bool    // seconds that another drive can be tried in
+	speed   []float64 // m/s, the logged speed with its lag taken off
 	wheel   []float64 // W at the wheel, motor and legs, where claimed and loaded
 	legs    []float64 // W at the crank
 	air     []float64 // °C
 }
 
-func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series) *course {
+func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) *course {
 	n := r.Len()
+	perMPS := drive.NewUnit(p).Rolling(inf.Circumference).CadenceRPM(1, p.Gears()[0])
 	c := &course{
 		r: r, inf: inf, d: d, rd: rd,
-		claimed: make([]bool, n), wheel: make([]float64, n), legs: make([]float64, n), air: make([]float64, n),
+		claimed: make([]bool, n), speed: make([]float64, n), wheel: make([]float64, n), legs: make([]float64, n), air: make([]float64, n),
 	}
 	ambient := p.Thermal.AmbientC
 	for s := range n {
@@ -41,7 +43,8 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 			c.wheel[s] = legs - d.LegsChain[s]
 		}
 		c.wheel[s] += d.Delivered[s]
-		c.claimed[s] = inf.Index[s] >= 0 && !r.Paused(s) && d.Class[s] != drive.Unclassed && !math.IsNaN(d.Terminal[s])
+		c.speed[s] = m.CadenceRPM(s, 0) / perMPS
+		c.claimed[s] = inf.Index[s] >= 0 && !r.Paused(s) && d.Class[s] != drive.Unclassed && !math.IsNaN(d.Terminal[s]) && c.speed[s] >= 0
 	}
 	return c
 }

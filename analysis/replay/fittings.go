@@ -62,12 +62,12 @@ const (
 // Wheel speed, wheel power and leg power stay; the legs' band is kept where a
 // gear allows it. Gathering seconds in cells is exact to the cells' width; ride
 // the best one through With for its real figures.
-func Fittings(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, most int) []Fitting {
+func Fittings(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, most int) []Fitting {
 	unit := drive.NewUnit(p).Rolling(inf.Circumference)
 	if unit.Hub() || len(p.Drivetrain.HubGears) > 0 || most < 1 {
 		return nil
 	}
-	s := search{p: p, unit: unit, cells: gather(survey(r, p, inf, rd, d))}
+	s := search{p: p, unit: unit, cells: gather(survey(r, p, inf, rd, d, m))}
 	if len(s.cells) == 0 {
 		return nil
 	}
@@ -107,7 +107,7 @@ func gather(c *course) []cell {
 		if !ok || !c.d.Class[s].Loaded() || math.IsNaN(c.wheel[s]) {
 			continue
 		}
-		k := key{int(c.rd.Speed[s] / cellSpeed), int(c.wheel[s] / cellPower)}
+		k := key{int(c.speed[s] / cellSpeed), int(c.wheel[s] / cellPower)}
 		i, seen := index[k]
 		if !seen {
 			i = len(cells)
@@ -116,7 +116,7 @@ func gather(c *course) []cell {
 		}
 		x := &cells[i]
 		x.seconds++
-		x.speed += (c.rd.Speed[s] - x.speed) / x.seconds
+		x.speed += (c.speed[s] - x.speed) / x.seconds
 		x.wheel += (c.wheel[s] - x.wheel) / x.seconds
 		x.legs += (c.legs[s] - x.legs) / x.seconds
 		x.windingC += (c.d.Winding[s] - x.windingC) / x.seconds

@@ -50,7 +50,7 @@ func (g *rig) ride(c *course) Outcome {
 			replayed += math.Abs(w.terminal)
 			if c.d.LegsClass[s] > drive.LegsStill {
 				pedalling++
-				if rpm := g.unit.CadenceRPM(c.rd.Speed[s], g.all[gear]); rpm < g.bike.Legs.BandRPM[0] || rpm > g.bike.Legs.BandRPM[1] {
+				if rpm := g.unit.CadenceRPM(c.speed[s], g.all[gear]); rpm < g.bike.Legs.BandRPM[0] || rpm > g.bike.Legs.BandRPM[1] {
 					legsOut++
 				}
 			}
@@ -118,21 +118,43 @@ func (g *rig) work(c *course, s int, windingC float64) working {
 	if pt.Limit == drive.NoLimit {
 		return working{pt.Terminal, pt.Copper, pt.Drag, 1}
 	}
-	// Slower, the road asks for less power, and the motor has voltage to spare.
+	pace, pt := g.slower(c, s, gear, wheel, windingC, pt)
+	return working{pt.Terminal, pt.Copper, pt.Drag, pace}
+}
+
+// slower finds the fastest pace that the drive can hold, where it cannot hold
+// the course's own: slower, the road asks for less power, and the motor has
+// voltage to spare. How far the worst limit is overrun falls steadily with pace,
+// so false position finds where it is just met.
+func (g *rig) slower(c *course, s, gear int, wheel, windingC float64, full drive.Point) (float64, drive.Point) {
 	slow, fast := slowest, 1.0
+	pt := g.at(c, s, gear, slow, wheel, windingC)
+	if pt.Limit != drive.NoLimit { // it stalls: all it can give, at a crawl
+		return slow, g.unit.Most(pt.Speed, windingC, c.d.OpenCircuit[s]+g.volts)
+	}
+	low, high := g.overrun(pt), g.overrun(full)
 	for range 12 {
-		mid := (slow + fast) / 2
-		if g.at(c, s, gear, mid, wheel, windingC).Limit == drive.NoLimit {
-			slow = mid
-		} else {
-			fast = mid
+		pace := slow + (fast-slow)*low/(low-high)
+		pace = min(max(pace, slow+0.05*(fast-slow)), fast-0.05*(fast-slow))
+		at := g.at(c, s, gear, pace, wheel, windingC)
+		over := g.overrun(at)
+		if at.Limit != drive.NoLimit {
+			fast, high = pace, over
+			low /= 2
+			continue
+		}
+		slow, low, pt = pace, over, at
+		high /= 2
+		if over > -0.003 {
+			break
 		}
 	}
-	pt = g.at(c, s, gear, slow, wheel, windingC)
-	if pt.Limit != drive.NoLimit { // it stalls: all it can give, at a crawl
-		pt = g.unit.Most(pt.Speed, windingC, c.d.OpenCircuit[s]+g.volts)
-	}
-	return working{pt.Terminal, pt.Copper, pt.Drag, slow}
+	return slow, pt
+}
+
+// overrun is how far the worst limit is overrun, below zero within them all.
+func (g *rig) overrun(pt drive.Point) float64 {
+	return max(pt.Amps/g.unit.PhaseLimit, pt.MotorVolts/pt.BatteryVolts, pt.BatteryAmps/g.unit.BatteryLimit) - 1
 }
 
 // slowest is the least part of the course's speed that is tried.
@@ -142,7 +164,7 @@ const slowest = 0.1
 func (g *rig) at(c *course, s, gear int, pace, wheel, windingC float64) drive.Point {
 	share := c.airShare(s)
 	wheel *= pace * (share*pace*pace + 1 - share)
-	return g.unit.AtWheel(g.all[gear], c.rd.Speed[s]*pace, wheel, c.legs[s], windingC, c.d.OpenCircuit[s]+g.volts)
+	return g.unit.AtWheel(g.all[gear], c.speed[s]*pace, wheel, c.legs[s], windingC, c.d.OpenCircuit[s]+g.volts)
 }
 
 // fromMatrix takes the second from the matrix, which was solved at the winding
