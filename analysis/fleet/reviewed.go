@@ -1,0 +1,162 @@
+package fleet
+
+import (
+	"fmt"
+	"math"
+
+	"cogledger/analysis"
+	"cogledger/analysis/bike"
+	"cogledger/analysis/drive"
+	"cogledger/ingest/ride"
+)
+
+// Version names the analysis and the rows together.
+func Version() string { return fmt.Sprintf("%d.%d", analysis.Version, RowsVersion) }
+
+// Rows turns the review of one ride into its rows. Doubted tells whether the
+// review computed intervals.
+func Rows(res *analysis.Result, content string, part int, path string, to Assignment, doubted bool) (Ride, []Habit, []Segment) {
+	h, classes := res.Headline, res.Classes
+	row := Ride{
+		Content: content, Part: int64(part), Path: path, Assignment: to, Version: Version(),
+		Start: res.Ride.Start, Month: Unknown, Made: made(res.Ride), Basis: res.Drive.Knowledge.Basis().String(),
+		Seconds: int64(h.Seconds), MovingS: int64(h.MovingSeconds), DistanceM: h.Distance, AscentM: h.Ascent,
+		AirC:      meanOf(res.Ride.Column(ride.AirTemp)),
+		BatteryWh: h.BatteryWh.Value, RiderWh: h.RiderWh.Value,
+		LossWh: h.LuggingLossWh.Value, LossLow: math.NaN(), LossHigh: math.NaN(), PlanSavingWh: h.PlanSavingWh.Value,
+		CopperWh: wattHours(res.Drive.Copper), BatteryHeatWh: wattHours(res.Drive.BatteryHeat),
+		LuggingS: seconds(classes, drive.Lugging), InBandS: seconds(classes, drive.InBand), SpinningS: seconds(classes, drive.SpinningOut),
+		RestingS: seconds(classes, drive.Resting), CoastingS: seconds(classes, drive.Coasting), StoppedS: seconds(classes, drive.Stopped),
+		UnknownS: seconds(classes, drive.Unclassed), LuggingWh: classes[drive.Lugging].Wh,
+		LegsLuggingS: int64(res.Legs[drive.LegsLugging]), BothLuggingS: int64(res.BothLug),
+		PedallingS: int64(res.Gears.PedallingSeconds), NamedS: int64(res.Gears.NamedSeconds),
+		Shifts: int64(res.Plan.ShiftsRidden), ShiftsPlanned: int64(res.Plan.Shifts),
+		WindingPeakC: h.WindingPeakC.Value, WindingLimitC: h.WindingLimitC, OverLimitS: over(res.Drive.Winding, h.WindingLimitC),
+		CapacityWh: res.Bike.Battery.CapacityWh, Warnings: int64(len(res.Notes)),
+	}
+	if !row.Start.IsZero() {
+		row.Start = row.Start.UTC()
+		row.Month = row.Start.Format("2006-01")
+	}
+	if doubted {
+		row.LossLow, row.LossHigh = h.LuggingLossWh.Low, h.LuggingLossWh.High
+	}
+	learnt := Resistance(res.Ride)
+	row.ResistanceRatio = learnt.Value / res.Bike.Battery.ResistanceOhm
+	row.ResistanceSE = learnt.SE / res.Bike.Battery.ResistanceOhm
+	row.ResistanceSteps = learnt.N
+	return row, habitRows(res, content, part), segmentRows(res, content, part)
+}
+
+func habitRows(res *analysis.Result, content string, part int) []Habit {
+	var rows []Habit
+	for _, h := range res.Habits {
+		if h.Count > 0 || h.Opportunities > 0 {
+			rows = append(rows, Habit{content, int64(part), h.Kind, int64(h.Count), int64(h.Opportunities), h.Cost.Value})
+		}
+	}
+	return rows
+}
+
+const (
+	leastStepA    = 2.0  // A: smaller steps drown in the rounding of the logs
+	leastSteps    = 20   // fewer tell nothing
+	mostPlausible = 3.0  // ohm, of any pack that still rides
+	breadth       = 0.25 // most relative standard error that is kept
+)
+
+// Resistance learns the battery's direct-current resistance in ohm from how
+// the terminal voltage answers the steps of the current from one second to the
+// next: least squares through zero of the one on the other, N the number of
+// steps. A second's step takes in the cells' fast polarisation, so that the
+// value lies above the resistance at 1 kHz; it serves to compare like with
+// like. NaN where the log has no volts and amperes, or too few steps.
+func Resistance(r *ride.Ride) Estimate {
+	none := Estimate{Value: math.NaN(), SE: math.NaN()}
+	volts, amps := r.Column(ride.BatteryVolts), r.Column(ride.BatteryAmps)
+	if volts == nil || amps == nil {
+		return none
+	}
+	var ii, iv float64
+	var n int64
+	for k := 1; k < len(volts); k++ {
+		di, dv := amps[k]-amps[k-1], volts[k]-volts[k-1]
+		if math.Abs(di) >= leastStepA && !math.IsNaN(dv) {
+			ii += di * di
+			iv += di * dv
+			n++
+		}
+	}
+	if n < leastSteps {
+		return Estimate{Value: math.NaN(), SE: math.NaN(), N: n}
+	}
+	ohm := -iv / ii
+	var left float64 // robust against steps of different scatter: White 1980, Econometrica 48:817
+	for k := 1; k < len(volts); k++ {
+		di, dv := amps[k]-amps[k-1], volts[k]-volts[k-1]
+		if math.Abs(di) >= leastStepA && !math.IsNaN(dv) {
+			e := di * (dv + ohm*di)
+			left += e * e
+		}
+	}
+	e := Estimate{Value: ohm, SE: math.Sqrt(left) / ii, N: n}
+	if !(ohm > 0 && ohm < mostPlausible && e.SE < breadth*ohm) {
+		return Estimate{Value: math.NaN(), SE: math.NaN(), N: n}
+	}
+	return e
+}
+
+func seconds(classes [drive.ClassCount]analysis.ClassTally, c drive.Class) int64 {
+	return int64(classes[c].Seconds)
+}
+
+// over counts the seconds above a limit.
+func over(column []float64, limit float64) int64 {
+	var n int64
+	for _, v := range column {
+		if v > limit {
+			n++
+		}
+	}
+	return n
+}
+
+func wattHours(watts []float64) float64 {
+	sum, known := 0.0, false
+	for _, w := range watts {
+		if !math.IsNaN(w) {
+			sum, known = sum+w, true
+		}
+	}
+	if !known {
+		return math.NaN()
+	}
+	return sum / 3600
+}
+
+func meanOf(column []float64) float64 {
+	sum, n := 0.0, 0.0
+	for _, v := range column {
+		if !math.IsNaN(v) {
+			sum, n = sum+v, n+1
+		}
+	}
+	return sum / n
+}
+
+func made(r *ride.Ride) bool {
+	for _, s := range r.Sources {
+		if s.Made {
+			return true
+		}
+	}
+	return false
+}
+
+// gearName names a gear index, empty where unknown.
+func gearName(list []bike.Gear, index int) string {
+	if index < 0 || index >= len(list) {
+		return ""
+	}
+	return list[index].String()
+}

@@ -1,0 +1,153 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"iter"
+	"strings"
+
+	"cogledger/analysis/fleet"
+	"cogledger/analysis/fleet/store"
+)
+
+// Known gives what is stored of the paths.
+func (s *Store) Known(ctx context.Context, paths []string) (map[string]fleet.Log, error) {
+	list, err := json.Marshal(paths)
+	if err != nil {
+		return nil, err
+	}
+	known := make(map[string]fleet.Log, len(paths))
+	columns := fleet.LogColumns()
+	query := "SELECT " + strings.Join(store.Names(columns), ", ") + " FROM logs WHERE path IN (SELECT value FROM json_each(?))"
+	for l, err := range rows(ctx, s, columns, query, string(list)) {
+		if err != nil {
+			return nil, err
+		}
+		known[l.Path] = *l
+	}
+	return known, nil
+}
+
+// Owner gives the log that the rides of a content belong to.
+func (s *Store) Owner(ctx context.Context, content string) (fleet.Log, bool, error) {
+	l := fleet.Log{Content: content}
+	err := s.db.QueryRowContext(ctx, "SELECT path, bike, rider, team, profile, version FROM rides WHERE content = ? ORDER BY part LIMIT 1", content).
+		Scan(&l.Path, &l.Bike, &l.Rider, &l.Group, &l.Profile, &l.Version)
+	if errors.Is(err, sql.ErrNoRows) {
+		return l, false, nil
+	}
+	return l, err == nil, s.explain(err)
+}
+
+// Sums answers the questions of a summary within one reading transaction.
+func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) {
+	var sums fleet.Sums
+	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return sums, s.explain(err)
+	}
+	defer tx.Rollback()
+	span := store.ByWeek
+	if q.Monthly {
+		span = store.ByMonth
+	}
+	var all []fleet.Tally
+	tallies := []struct {
+		by   store.By
+		into *[]fleet.Tally
+	}{{store.ByAll, &all}, {store.ByBike, &sums.Bikes}, {store.ByRider, &sums.Riders}, {store.ByGroup, &sums.Groups}, {span, &sums.Spans}}
+	for _, t := range tallies {
+		if *t.into, err = collect(ctx, tx, store.TallyQuery(t.by), store.ScanTally); err != nil {
+			return sums, s.explain(err)
+		}
+	}
+	sums.All = all[0]
+	if sums.Habits, err = collect(ctx, tx, store.HabitQuery(), store.ScanHabit); err != nil {
+		return sums, s.explain(err)
+	}
+	if sums.Cells, err = collect(ctx, tx, store.CellQuery(q), store.ScanCell); err != nil {
+		return sums, s.explain(err)
+	}
+	sums.Problems, err = collect(ctx, tx, store.ProblemQuery(q), func(scan func(...any) error) (fleet.Problem, error) {
+		var p fleet.Problem
+		return p, scan(&p.Path, &p.Text)
+	})
+	if err != nil {
+		return sums, s.explain(err)
+	}
+	err = tx.QueryRowContext(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
+	return sums, s.explain(err)
+}
+
+// collect reads every row of a query.
+func collect[T any](ctx context.Context, tx *sql.Tx, query string, scan func(func(...any) error) (T, error)) ([]T, error) {
+	found, err := tx.QueryContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	defer found.Close()
+	var all []T
+	for found.Next() {
+		row, err := scan(found.Scan)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, row)
+	}
+	return all, found.Err()
+}
+
+// Rides gives every ride.
+func (s *Store) Rides(ctx context.Context) iter.Seq2[*fleet.Ride, error] {
+	return every(ctx, s, fleet.RideColumns(), "rides", "content, part")
+}
+
+// Habits gives every habit.
+func (s *Store) Habits(ctx context.Context) iter.Seq2[*fleet.Habit, error] {
+	return every(ctx, s, fleet.HabitColumns(), "habits", "content, part, kind")
+}
+
+// Segments gives every stretch of lugging.
+func (s *Store) Segments(ctx context.Context) iter.Seq2[*fleet.Segment, error] {
+	return every(ctx, s, fleet.SegmentColumns(), "segments", "content, part, number")
+}
+
+// Logs gives every log.
+func (s *Store) Logs(ctx context.Context) iter.Seq2[*fleet.Log, error] {
+	return every(ctx, s, fleet.LogColumns(), "logs", "path")
+}
+
+func every[Row any](ctx context.Context, s *Store, columns []fleet.Column[Row], table, order string) iter.Seq2[*Row, error] {
+	return rows(ctx, s, columns, "SELECT "+strings.Join(store.Names(columns), ", ")+" FROM "+table+" ORDER BY "+order)
+}
+
+// rows reads a query whose columns are those given.
+func rows[Row any](ctx context.Context, s *Store, columns []fleet.Column[Row], query string, args ...any) iter.Seq2[*Row, error] {
+	return func(yield func(*Row, error) bool) {
+		found, err := s.db.QueryContext(ctx, query, args...)
+		if err != nil {
+			yield(nil, s.explain(err))
+			return
+		}
+		defer found.Close()
+		row := new(Row)
+		into := make([]any, len(columns))
+		for i, c := range columns {
+			into[i] = store.Into(c.At(row))
+		}
+		for found.Next() {
+			if err := found.Scan(into...); err != nil {
+				yield(nil, s.explain(err))
+				return
+			}
+			if !yield(row, nil) {
+				return
+			}
+		}
+		if err := found.Err(); err != nil {
+			yield(nil, s.explain(err))
+		}
+	}
+}

@@ -1,0 +1,183 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"strings"
+
+	"cogledger/analysis/fleet"
+	"cogledger/analysis/fleet/store"
+)
+
+// Put stores outcomes in one transaction.
+func (s *Store) Put(ctx context.Context, outcomes []fleet.Outcome) error {
+	if len(outcomes) == 0 {
+		return nil
+	}
+	return s.within(ctx, func(tx *sql.Tx) error {
+		w, err := newWriter(ctx, tx)
+		if err != nil {
+			return err
+		}
+		defer w.close()
+		for i := range outcomes {
+			if err := w.put(ctx, &outcomes[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// A writer holds the prepared statements of one transaction.
+type writer struct {
+	statements []*sql.Stmt
+
+	contentOf, owner, stillHeld        *sql.Stmt
+	putLog                             *sql.Stmt
+	putRide, putHabit, putSegment      *sql.Stmt
+	dropRides, dropHabits, dropSegment *sql.Stmt
+
+	logs     []fleet.Column[fleet.Log]
+	rides    []fleet.Column[fleet.Ride]
+	habits   []fleet.Column[fleet.Habit]
+	segments []fleet.Column[fleet.Segment]
+	values   []any
+}
+
+func newWriter(ctx context.Context, tx *sql.Tx) (*writer, error) {
+	w := &writer{logs: fleet.LogColumns(), rides: fleet.RideColumns(), habits: fleet.HabitColumns(), segments: fleet.SegmentColumns()}
+	var failed error
+	prepare := func(query string) *sql.Stmt {
+		statement, err := tx.PrepareContext(ctx, query)
+		if err != nil {
+			failed = errors.Join(failed, err)
+			return nil
+		}
+		w.statements = append(w.statements, statement)
+		return statement
+	}
+	w.contentOf = prepare("SELECT content FROM logs WHERE path = ?")
+	w.owner = prepare("SELECT path, version FROM rides WHERE content = ? ORDER BY part LIMIT 1")
+	w.stillHeld = prepare("SELECT COUNT(*) FROM logs WHERE content = ? AND path <> ?")
+	w.putLog = prepare(insert("logs", store.Names(w.logs)))
+	w.putRide = prepare(insert("rides", store.Names(w.rides)))
+	w.putHabit = prepare(insert("habits", store.Names(w.habits)))
+	w.putSegment = prepare(insert("segments", store.Names(w.segments)))
+	w.dropRides = prepare("DELETE FROM rides WHERE content = ?")
+	w.dropHabits = prepare("DELETE FROM habits WHERE content = ?")
+	w.dropSegment = prepare("DELETE FROM segments WHERE content = ?")
+	if failed != nil {
+		w.close()
+		return nil, failed
+	}
+	return w, nil
+}
+
+func (w *writer) close() {
+	for _, s := range w.statements {
+		s.Close()
+	}
+}
+
+func (w *writer) put(ctx context.Context, o *fleet.Outcome) error {
+	if err := w.forget(ctx, o); err != nil {
+		return err
+	}
+	if err := exec(ctx, w, w.putLog, w.logs, &o.Log); err != nil {
+		return err
+	}
+	if o.Known {
+		return nil
+	}
+	owned, err := w.ownedByAnother(ctx, o)
+	if err != nil || owned {
+		return err
+	}
+	if err := w.drop(ctx, o.Log.Content); err != nil {
+		return err
+	}
+	for i := range o.Rides {
+		if err := exec(ctx, w, w.putRide, w.rides, &o.Rides[i]); err != nil {
+			return err
+		}
+	}
+	for i := range o.Habits {
+		if err := exec(ctx, w, w.putHabit, w.habits, &o.Habits[i]); err != nil {
+			return err
+		}
+	}
+	for i := range o.Segments {
+		if err := exec(ctx, w, w.putSegment, w.segments, &o.Segments[i]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// forget drops the rows of what the log held before, unless another log still
+// holds it.
+func (w *writer) forget(ctx context.Context, o *fleet.Outcome) error {
+	var before string
+	err := w.contentOf.QueryRowContext(ctx, o.Log.Path).Scan(&before)
+	if errors.Is(err, sql.ErrNoRows) || err == nil && (before == o.Log.Content || before == "") {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	var others int
+	if err := w.stillHeld.QueryRowContext(ctx, before, o.Log.Path).Scan(&others); err != nil || others > 0 {
+		return err
+	}
+	return w.drop(ctx, before)
+}
+
+// ownedByAnother reports whether the rides of the content belong to a log that
+// comes first.
+func (w *writer) ownedByAnother(ctx context.Context, o *fleet.Outcome) (bool, error) {
+	var path, version string
+	err := w.owner.QueryRowContext(ctx, o.Log.Content).Scan(&path, &version)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return err == nil && !o.TakeOver && path < o.Log.Path && version == o.Log.Version, err
+}
+
+// drop deletes every row of a content.
+func (w *writer) drop(ctx context.Context, content string) error {
+	for _, s := range []*sql.Stmt{w.dropRides, w.dropHabits, w.dropSegment} {
+		if _, err := s.ExecContext(ctx, content); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func exec[Row any](ctx context.Context, w *writer, statement *sql.Stmt, columns []fleet.Column[Row], row *Row) error {
+	w.values = w.values[:0]
+	for _, c := range columns {
+		w.values = append(w.values, store.Out(c.Value(row)))
+	}
+	_, err := statement.ExecContext(ctx, w.values...)
+	return err
+}
+
+func insert(table string, names []string) string {
+	return "INSERT OR REPLACE INTO " + table + " (" + strings.Join(names, ", ") + ") VALUES (?" + strings.Repeat(", ?", len(names)-1) + ")"
+}
+
+// Assign hands logs and their rides to others.
+func (s *Store) Assign(ctx context.Context, logs []fleet.Log) error {
+	return s.within(ctx, func(tx *sql.Tx) error {
+		for _, l := range logs {
+			for _, table := range []string{"logs", "rides"} {
+				if _, err := tx.ExecContext(ctx, "UPDATE "+table+" SET bike = ?, rider = ?, team = ? WHERE path = ?", l.Bike, l.Rider, l.Group, l.Path); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+}

@@ -1,0 +1,123 @@
+// Package sqlite keeps a fleet's rows in one SQLite file.
+//
+// The file is in write-ahead mode: reports read while runs write, several
+// processes may share it on one machine, and a killed process leaves nothing
+// half written. It must not lie on a network share, where SQLite's locks do not
+// hold.
+package sqlite
+
+import (
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"cogledger/analysis/fleet/store"
+)
+
+// Store is a fleet's rows in a file.
+type Store struct {
+	path string
+	db   *sql.DB
+}
+
+var _ store.Store = (*Store)(nil)
+
+// Open opens the store at path and makes it where there is none.
+func Open(ctx context.Context, path string) (*Store, error) {
+	if _, err := os.Stat(filepath.Dir(path)); err != nil {
+		return nil, fmt.Errorf("store %s: the folder to keep it in: %w", path, err)
+	}
+	db, err := sql.Open("sqlite", source(path))
+	if err != nil {
+		return nil, fmt.Errorf("store %s: %w", path, err)
+	}
+	db.SetMaxOpenConns(4)
+	s := &Store{path: path, db: db}
+	if err := s.prepare(ctx); err != nil {
+		db.Close()
+		return nil, s.explain(err)
+	}
+	return s, nil
+}
+
+// source is the driver's name of the file, with what every connection sets.
+// A commit survives the end of the process, however it ends; after a power cut
+// the last commits may be gone, and are made again by the next run.
+func source(path string) string {
+	set := url.Values{"_pragma": {"busy_timeout(60000)", "journal_mode(WAL)", "synchronous(NORMAL)", "cache_size(-16000)"}, "_txlock": {"immediate"}}
+	absolute, err := filepath.Abs(path)
+	if err != nil {
+		absolute = path
+	}
+	name := url.URL{Scheme: "file", Path: filepath.ToSlash(absolute), RawQuery: set.Encode()}
+	return name.String()
+}
+
+// Close closes the file.
+func (s *Store) Close() error { return s.explain(s.db.Close()) }
+
+// Key is the store's secret for pseudonyms.
+func (s *Store) Key(ctx context.Context) ([]byte, error) {
+	var key []byte
+	err := s.db.QueryRowContext(ctx, "SELECT value FROM secrets WHERE name = 'pseudonyms'").Scan(&key)
+	return key, s.explain(err)
+}
+
+// within runs f in a transaction that is kept only when f and the commit
+// succeed.
+func (s *Store) within(ctx context.Context, f func(*sql.Tx) error) error {
+	tx, err := s.db.BeginTx(ctx, nil)
+	if err != nil {
+		return s.explain(err)
+	}
+	defer tx.Rollback()
+	if err := f(tx); err != nil {
+		return s.explain(err)
+	}
+	return s.explain(tx.Commit())
+}
+
+// explain says in plain words what went wrong with the file, and what to do.
+func (s *Store) explain(err error) error {
+	var failed *sqlite.Error
+	if err == nil || !errors.As(err, &failed) {
+		if err != nil && !strings.Contains(err.Error(), s.path) {
+			return fmt.Errorf("store %s: %w", s.path, err)
+		}
+		return err
+	}
+	say := func(what string) error { return fmt.Errorf("store %s: %s: %w", s.path, what, err) }
+	switch failed.Code() & 0xff {
+	case sqlite3.SQLITE_FULL:
+		return say("the disk is full; what was stored before is whole: free some space and run again")
+	case sqlite3.SQLITE_IOERR:
+		return say("the disk does not take or give the data; is it full, or gone? What was stored before is whole")
+	case sqlite3.SQLITE_NOTADB:
+		return say("this file is no store; name another file, or one that does not exist yet")
+	case sqlite3.SQLITE_CORRUPT:
+		return say("the file is damaged; make a new store from the logs, or bring back a backup")
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return say("another process has held the store for over a minute; let it end, then run again")
+	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM:
+		return say("it cannot be written to; check the permissions of the file and its folder")
+	case sqlite3.SQLITE_CANTOPEN:
+		return say("it cannot be opened; check the folder and its permissions")
+	}
+	return say("it failed")
+}
+
+// newKey draws the secret for pseudonyms.
+func newKey() []byte {
+	key := make([]byte, 32)
+	rand.Read(key) // never fails
+	return key
+}
