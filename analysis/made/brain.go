@@ -13,22 +13,23 @@ type brain struct {
 	loaded     bool // without easing off
 	level      int
 
-	braking  float64 // m/s² wanted
-	holding  bool    // stands
-	done     bool
-	leaveAt  float64
-	light    int // next light
-	waiting  float64
-	effort   float64 // slow swing of the rider's power around 1
-	lowFor   float64
-	highFor  float64
-	lastAt   float64 // end of the last shift
-	steepFor float64
-	delay    float64 // s, for the present down-shift
-	lateLeft int
-	onLate   bool // on a leg marked Late
-	lateUsed bool // the planted late shift of that leg is done
-	started  bool // moving since the last stop
+	braking   float64 // m/s² wanted
+	holding   bool    // stands
+	done      bool
+	leaveAt   float64
+	light     int // next light
+	waiting   float64
+	effort    float64 // slow swing of the rider's power around 1
+	lowFor    float64
+	highFor   float64
+	lastAt    float64 // end of the last shift
+	steepFor  float64
+	softUntil float64 // soft pedalling ends
+	delay     float64 // s, for the present down-shift
+	lateLeft  int
+	onLate    bool // on a leg marked Late
+	lateUsed  bool // the planted late shift of that leg is done
+	started   bool // moving since the last stop
 
 	lowFrom          int // second in which the present spell of low cadence began
 	tallStart, steep int // open planted habits, index + 1
@@ -43,7 +44,6 @@ func (b *brain) start(s *sim) {
 	b.holding, b.leaveAt = true, 3+4*s.mood.Float64()
 	b.lastAt = -10
 	b.lateLeft = s.scenario.LateShifts
-	s.legs.loose = 0.8
 }
 
 // gearFor is the gear whose development in m is nearest.
@@ -184,9 +184,12 @@ func (b *brain) push(s *sim, c *cell) {
 		if s.mood.Float64() < r.SoftShare && b.braking == 0 {
 			s.legs.state = slack
 			s.legs.loose = 0.55 + 0.4*s.mood.Float64()
+			b.softUntil = s.t + 3 + 9*s.mood.Float64()
 		}
-	case was == slack && s.v < 1.2:
+	case was == slack && (s.v < 1.2 || s.t > b.softUntil):
 		s.legs.state = still
+	case was == slack && !s.scenario.Ideal && s.steps%5 == 0:
+		s.legs.loose = min(max(s.legs.loose+0.03*s.mood.NormFloat64(), 0.4), 0.97)
 	}
 }
 

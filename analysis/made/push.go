@@ -45,7 +45,7 @@ func (s *sim) push() push {
 		p.motorShare = motor / through
 	}
 	if through > 0 {
-		p.guide = guideTorque
+		p.guide = s.guides[gear]
 	}
 	if p.shaftTorque() < 0 {
 		p.reduction = 1 / p.reduction // dragged along, its gears lose the other way

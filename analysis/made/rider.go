@@ -26,7 +26,7 @@ type Rider struct {
 // lets full assist drag the tall gear up steep ground.
 func Lugger() Rider {
 	return Rider{
-		Name: "the rider who lugs", PowerW: 95, ClimbW: 900, PedalNm: 52, CruiseMPS: 6.6, DescentMPS: 9.5,
+		Name: "the rider who lugs", PowerW: 95, ClimbW: 900, PedalNm: 46, CruiseMPS: 6.6, DescentMPS: 9.5,
 		LowRPM: 52, HighRPM: 66, DelayS: 5.5, Cogs: 1, LoadedShifts: 0.5, SoftShare: 0.3, Level: 3, SteepLevel: 4,
 	}
 }
@@ -42,7 +42,7 @@ func OneGearLugger() Rider {
 // gear before the lights.
 func Shifter() Rider {
 	return Rider{
-		Name: "the rider who shifts well", PowerW: 95, ClimbW: 900, PedalNm: 45, CruiseMPS: 6.6, DescentMPS: 9.5,
+		Name: "the rider who shifts well", PowerW: 95, ClimbW: 900, PedalNm: 30, CruiseMPS: 6.6, DescentMPS: 9.5,
 		LowRPM: 65, HighRPM: 80, LoadRPM: 14, DelayS: 0.8, Cogs: 3, AheadM: 12, StartM: 2.7,
 		SoftShare: 0.3, Level: 2, SteepLevel: 3,
 	}

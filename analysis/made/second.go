@@ -144,7 +144,7 @@ func (s *sim) other(n *step, g int) effort {
 	}
 	crank := 2 * math.Pi / s.development(g) * n.v
 	link := s.links[g]
-	at := (n.driveWheel + guideTorque*crank) / (1 - link) // W at the chainring
+	at := (n.driveWheel + s.guides[g]*crank) / (1 - link) // W at the chainring
 	motor := at - n.legs
 	perMetre := 2 * math.Pi / s.development(g) * s.motor.turns
 	e := effort{omega: n.v * perMetre}

@@ -126,6 +126,7 @@ func (b *brain) begin(s *sim, to int) {
 	b.loaded = s.legs.state == pushing && s.mood.Float64() < s.rider.LoadedShifts
 	if s.legs.state != pushing {
 		s.legs.state, s.legs.loose = slack, 0.7
+		b.softUntil = s.t + b.shiftAll
 	}
 	if b.loaded && s.now.motorWheel > 60 {
 		s.truth.close(s.truth.plant(LoadedShift, s.clock(), b.gear), s.clock()+1, to)

@@ -58,11 +58,12 @@ type sim struct {
 	motor   motor
 	battery battery
 	furnace furnace
-	rollout float64 // m, the wheel's true circumference
-	mass    float64 // with the wheels' inertia
-	weight  float64 // N
-	links   []float64
-	density float64 // kg/m³ at the start
+	rollout float64   // m, the wheel's true circumference
+	mass    float64   // with the wheels' inertia
+	weight  float64   // N
+	links   []float64 // share that each gear's chain loses
+	guides  []float64 // N m at the crank that its guide wheels hold back
+	density float64   // kg/m³ at the start
 	wind    [2]float64
 
 	chance *rand.Rand // weather and lights
@@ -122,6 +123,7 @@ func newSim(p *bike.Profile, sc Scenario, rd Rider, seed uint64) *sim {
 	s.wind = [2]float64{-sc.WindMPS * math.Sin(from), -sc.WindMPS * math.Cos(from)}
 	for _, g := range s.gears {
 		s.links = append(s.links, chainLoss(g))
+		s.guides = append(s.guides, guideTorque(g))
 	}
 	s.phase = 80 * s.chance.Float64()
 	s.lastVolts = s.battery.openCircuit()
