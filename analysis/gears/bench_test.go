@@ -16,11 +16,15 @@ const longRide = 1_000_000
 // BenchmarkInfer names the gears of a million seconds on 22 gears. Set it
 // beside BenchmarkDecode of the same run: ns/s against ns/record.
 func BenchmarkInfer(b *testing.B) {
-	for _, size := range []int{3600, longRide} {
-		p := wideDouble()
-		r, _ := madeRide(p, setups()["satellite"], size, 1)
-		b.Run(map[bool]string{true: "million", false: "hour"}[size == longRide], func(b *testing.B) {
+	for _, ridden := range []struct {
+		name    string
+		seconds int
+	}{{"hour", 3600}, {"three hours", 10800}, {"million", longRide}} {
+		b.Run(ridden.name, func(b *testing.B) {
+			p, size := wideDouble(), ridden.seconds
+			r, _ := madeRide(p, setups()["satellite"], size, 1)
 			b.ReportAllocs()
+			b.ResetTimer()
 			for b.Loop() {
 				if _, err := gears.Infer(r, p, gears.Options{}); err != nil {
 					b.Fatal(err)

@@ -1,40 +1,61 @@
 package gears
 
 import (
-	"math"
-
 	"cogledger/analysis/bike"
 )
 
-// calibrate fits circumference, noise and slip to the ride and returns the
-// view at the lag found.
-func (m *model) calibrate(e *evidence, f *Inference) *view {
-	lag := e.lag()
-	v := e.at(lag)
+// Calibration hears at most this many seconds of a ride, in a few stretches.
+const (
+	heardSeconds = 3000
+	heardSpans   = 6
+	rounds       = 3
+)
+
+// A span is the seconds from lo to before hi.
+type span struct{ lo, hi int }
+
+// heard picks the stretches for calibration, spread evenly over the ride.
+func heard(seconds int) []span {
+	if seconds <= heardSeconds {
+		return []span{{0, seconds}}
+	}
+	spans := make([]span, heardSpans)
+	length := heardSeconds / heardSpans
+	for i := range spans {
+		lo := (seconds - length) * i / (heardSpans - 1)
+		spans[i] = span{lo, lo + length}
+	}
+	return spans
+}
+
+// calibrate fits circumference, noise, lag, slip and the habit of shifting to
+// the ride. It returns the lag.
+func (m *model) calibrate(e *evidence) float64 {
+	spans := heard(len(e.speed))
+	lag := e.lag(spans)
 	start := m.logC
-	for range 4 {
-		c := m.survey(v)
+	for range rounds {
+		c := m.survey(e, lag, spans)
 		if c.weight < 60 {
 			break
 		}
 		m.learn(&c, start)
 		lag = min(max(lag+c.lag(), leastLag), mostLag)
-		v = e.at(lag)
 	}
-	v.set(m.noise)
-	f.LagSeconds = lag
-	f.Circumference = math.Exp(m.logC)
-	return v
+	return lag
 }
 
 // survey takes the census of the driving seconds as the model sees them.
-func (m *model) survey(v *view) census {
-	v.set(m.noise)
-	c := census{m: m, v: v}
+func (m *model) survey(e *evidence, lag float64, spans []span) census {
+	c := census{m: m}
 	for i, odds := range usualSlipOdds() { // worth half a minute of each
 		c.driving[i], c.slipping[i] = 30, 30*odds
 	}
-	c.passage = m.chain.Smooth(len(v.kind), m.look(v), c.visit)
+	for _, s := range spans {
+		c.v = e.at(lag, s.lo, s.hi)
+		c.v.set(m.noise)
+		c.passage.add(m.chain.Smooth(s.hi-s.lo, m.look(c.v), c.visit))
+	}
 	return c
 }
 

@@ -15,16 +15,14 @@ type Chain struct {
 
 	Start []float64 // probability of each gear at the first second, ring by ring
 	Leave []float64 // probability a second that a gear is left
-	// RingShare is the share of changes that change the ring too.
-	RingShare float64
+
+	RingShare float64 // share of changes that change the ring too
 	RungDecay float64 // a change of k+1 rungs is this much rarer than one of k
 	RingDecay float64 // the same while the ring changes, where zero rungs are commonest
 
 	Slip  float64 // probability a second that a driving crank begins to slip
 	Grip  float64 // probability a second that a slipping crank begins to drive
-	After float64 // probability that the crank slips right after a change
-
-	rung, ring []float64 // Leave split by kind of change, over the sum of the weights that leave the gear
+	After float64 // probability that the crank slips right after a change, and at first
 }
 
 // A Sight is what one second shows: likelihoods of the observation for every
@@ -33,90 +31,109 @@ type Sight struct {
 	Held  []float64 // driving, and driving in the same gear a second ago
 	Fresh []float64 // driving, but not so a second ago
 	Slip  []float64 // slipping
-	// Steady scales Slip where the crank slipped a second ago too.
-	Steady float64
-	// Pace scales the probability of leaving a gear in the step to this second.
-	Pace float64
+
+	Steady float64 // scales Slip where the crank slipped a second ago too
+	Pace   float64 // scales the probability of leaving a gear in the step to this second
 }
 
-// prepare normalises the moves for each gear that is left.
-func (c *Chain) prepare() {
+func newSight(gears int) Sight {
+	return Sight{
+		Held: make([]float64, gears), Fresh: make([]float64, gears), Slip: make([]float64, gears),
+		Steady: 1, Pace: 1,
+	}
+}
+
+func (s *Sight) copyFrom(o *Sight) {
+	copy(s.Held, o.Held)
+	copy(s.Fresh, o.Fresh)
+	copy(s.Slip, o.Slip)
+	s.Steady, s.Pace = o.Steady, o.Pace
+}
+
+// moves splits Leave by kind of change: along a ladder and across to others,
+// each over the sum of the weights that leave the gear.
+func (c *Chain) moves() (rung, ring []float64) {
 	n := c.Rings * c.Rungs
-	c.rung, c.ring = make([]float64, n), make([]float64, n)
-	for r := range c.Rings {
-		for k := range c.Rungs {
-			g := r*c.Rungs + k
-			along, across := 0.0, 0.0
-			for j := range c.Rungs {
-				d := math.Abs(float64(j - k))
-				if j != k {
-					along += math.Pow(c.RungDecay, d-1)
-				}
-				across += math.Pow(c.RingDecay, d)
-			}
-			neighbours := 0.0
-			if r > 0 {
-				neighbours++
-			}
-			if r < c.Rings-1 {
-				neighbours++
-			}
-			share := c.RingShare
-			if neighbours == 0 {
-				share = 0
-			} else if along == 0 {
-				share = 1
-			}
-			if along > 0 {
-				c.rung[g] = c.Leave[g] * (1 - share) / along
-			}
-			if neighbours > 0 {
-				c.ring[g] = c.Leave[g] * share / (across * neighbours)
-			}
+	rung, ring = make([]float64, n), make([]float64, n)
+	for g := range n {
+		along, across := c.weights(g%c.Rungs, g/c.Rungs)
+		share := c.RingShare
+		switch {
+		case across == 0:
+			share = 0
+		case along == 0:
+			share = 1
+		}
+		if along > 0 {
+			rung[g] = c.Leave[g] * (1 - share) / along
+		}
+		if across > 0 {
+			ring[g] = c.Leave[g] * share / across
 		}
 	}
+	return rung, ring
+}
+
+// weights sums those of the changes that leave a gear.
+func (c *Chain) weights(rung, ring int) (along, across float64) {
+	for k := range c.Rungs {
+		d := math.Abs(float64(k - rung))
+		if k != rung {
+			along += math.Pow(c.RungDecay, d-1)
+		}
+		across += math.Pow(c.RingDecay, d)
+	}
+	neighbours := 0.0
+	if ring > 0 {
+		neighbours++
+	}
+	if ring < c.Rings-1 {
+		neighbours++
+	}
+	return along, across * neighbours
 }
 
 // along sums, for every gear, what the other gears of its ladder hold, weighed
 // by their distance. Weights are symmetric, so one function serves both
 // directions of time. It overwrites to.
 func (c *Chain) along(from, to []float64) {
-	n := c.Rungs
-	for r := range c.Rings {
-		from, to := from[r*n:r*n+n], to[r*n:r*n+n]
-		run := 0.0
+	n, decay := c.Rungs, c.RungDecay
+	for low := 0; low < len(from); low += n {
+		from, to := from[low:low+n], to[low:low+n]
+		up := 0.0
 		for k, f := range from {
-			to[k] = run
-			run = run*c.RungDecay + f
+			to[k] = up
+			up = up*decay + f
 		}
-		run = 0
+		down := 0.0
 		for k := n - 1; k >= 0; k-- {
-			to[k] += run
-			run = run*c.RungDecay + from[k]
+			to[k] += down
+			down = down*decay + from[k]
 		}
 	}
 }
 
-// across adds to every gear what the ladders next to its own hold, weighed by
-// the distance along the ladder.
+// across sums, for every gear, what the ladders next to its own hold, weighed
+// by the distance along the ladder. It adds to to.
 func (c *Chain) across(from, to []float64) {
 	n := c.Rungs
-	for r := range c.Rings - 1 {
-		low, high := r*n, (r+1)*n
-		c.acrossOne(from[low:low+n], to[high:high+n])
-		c.acrossOne(from[high:high+n], to[low:low+n])
+	for low := 0; low+n < len(from); low += n {
+		c.acrossOne(from[low:low+n], to[low+n:low+2*n])
+		c.acrossOne(from[low+n:low+2*n], to[low:low+n])
 	}
 }
 
 func (c *Chain) acrossOne(from, to []float64) {
-	run := 0.0
+	decay := c.RingDecay
+	to = to[:len(from)]
+	up := 0.0
 	for k, f := range from {
-		run = run*c.RingDecay + f
-		to[k] += run
+		up = up*decay + f
+		to[k] += up
 	}
-	run = 0
+	down := 0.0
 	for k := len(from) - 1; k >= 0; k-- {
-		to[k] += run * c.RingDecay
-		run = run*c.RingDecay + from[k]
+		to[k] += down
+		down = (down + from[k]) * decay
 	}
 }

@@ -84,53 +84,62 @@ const (
 	turning              // rolling with turning cranks
 )
 
-// A view is the evidence at one lag between speed and cadence, as the chain
-// needs it.
+// A view is the evidence of a stretch of the ride at one lag between speed and
+// cadence, as the chain needs it.
 type view struct {
 	kind   []kind
+	power  []uint8   // bin of the rider's power
+	motor  []bool    // the motor pushes through the chain
 	logDev []float32 // log of metres a crank turn
 	round  []float32 // variance of logDev from the rounding of cadence
 	slow   []float32 // 1/speed^2, s2/m2
 	change []float32 // change of log speed a second
 	sure   []float32 // 1 over the standard deviation of logDev, by the noise last set
-	power  []uint8   // bin of the rider's power
-	motor  []bool    // the motor pushes through the chain
 }
 
-// at returns the view at a lag of speed behind cadence in seconds.
-func (e *evidence) at(lag float64) *view {
-	n := len(e.speed)
+// at returns the view of seconds lo to hi at a lag of speed behind cadence.
+func (e *evidence) at(lag float64, lo, hi int) *view {
+	n := hi - lo
+	floats := make([]float32, 5*n)
 	v := &view{
-		kind: make([]kind, n), logDev: make([]float32, n), round: make([]float32, n),
-		slow: make([]float32, n), change: make([]float32, n), sure: make([]float32, n),
-		power: make([]uint8, n), motor: make([]bool, n),
+		kind: make([]kind, n), power: make([]uint8, n), motor: make([]bool, n),
+		logDev: floats[:n], round: floats[n : 2*n], slow: floats[2*n : 3*n], change: floats[3*n : 4*n], sure: floats[4*n:],
 	}
-	rolled := 0 // turning seconds in a row
-	for t := range n {
-		s, c := e.speedAt(t, lag), e.crank[t]
-		v.kind[t] = classify(s, c, e.paused[t])
-		if v.kind[t] != turning {
-			rolled = 0
-			continue
+	turned := 0 // turning seconds in a row
+	before, now := math.NaN(), e.speedAt(lo, lag)
+	for t := lo; t < hi; t++ {
+		after := e.speedAt(t+1, lag)
+		k := classify(now, e.crank[t], e.paused[t])
+		if k != turning {
+			turned = 0
+		} else if turned++; turned <= 2 {
+			k = starting
 		}
-		if rolled++; rolled <= 2 {
-			v.kind[t] = starting
+		v.kind[t-lo] = k
+		if k >= starting {
+			v.turn(e, t, t-lo, now, (after-before)/(2*now))
 		}
-		v.logDev[t] = float32(math.Log(s * 60 / c))
-		step := 1.0
-		if e.step != nil {
-			step = e.step[t]
-		}
-		v.round[t] = float32(step * step / (12 * c * c))
-		v.slow[t] = float32(1 / (s * s))
-		if rise := (e.speedAt(t+1, lag) - e.speedAt(t-1, lag)) / (2 * s); !math.IsNaN(rise) {
-			v.change[t] = float32(rise)
-		}
-		v.power[t] = powerBin(e.power, t)
-		v.motor[t] = e.motor != nil && e.motor[t] > 15
+		before, now = now, after
 	}
-	v.fade(e)
+	v.fade(e.crank[lo:hi])
 	return v
+}
+
+// turn fills in a second t of turning cranks as number i.
+func (v *view) turn(e *evidence, t, i int, speed, rise float64) {
+	c := e.crank[t]
+	v.logDev[i] = float32(math.Log(speed * 60 / c))
+	step := 1.0
+	if e.step != nil {
+		step = e.step[t]
+	}
+	v.round[i] = float32(step * step / (12 * c * c))
+	v.slow[i] = float32(1 / (speed * speed))
+	if !math.IsNaN(rise) {
+		v.change[i] = float32(rise)
+	}
+	v.power[i] = powerBin(e.power, t)
+	v.motor[i] = e.motor != nil && e.motor[t] > 15
 }
 
 func classify(speed, crank float64, paused bool) kind {
@@ -182,13 +191,13 @@ func spline(part float64) [4]float64 {
 
 // fade blinds the seconds in which a device only repeats its last cadence
 // before it notices that the cranks stand.
-func (v *view) fade(e *evidence) {
+func (v *view) fade(crank []float64) {
 	const longest = 4
 	for t := 1; t < len(v.kind); t++ {
 		if v.kind[t] != coasting || v.kind[t-1] < starting {
 			continue
 		}
-		for k := 1; k <= longest && t-k-1 >= 0 && e.crank[t-k] == e.crank[t-k-1]; k++ {
+		for k := 1; k <= longest && t-k-1 >= 0 && crank[t-k] == crank[t-k-1]; k++ {
 			v.kind[t-k] = coasting
 		}
 	}

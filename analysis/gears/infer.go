@@ -39,7 +39,10 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 		return f, nil
 	}
 	m := newModel(list, c)
-	v := m.calibrate(&e, f)
+	f.LagSeconds = m.calibrate(&e)
+	f.Circumference = math.Exp(m.logC)
+	v := e.at(f.LagSeconds, 0, n)
+	v.set(m.noise)
 	k := newKeeper(f, len(list))
 	m.chain.Smooth(n, m.look(v), k.visit)
 	k.finish()

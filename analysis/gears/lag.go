@@ -14,32 +14,20 @@ const (
 // changes of both are alike, whatever the gear is: the lag is where they
 // differ least. Shifts are rare and cannot pull it, since a large difference
 // counts no more than a moderate one.
-func (e *evidence) lag() float64 {
-	const enough = 3000
-	logSpeed, logCrank := e.logs()
-	pairs := make([]int, 0, len(logSpeed))
-	for t := 0; t+2 < len(logCrank); t++ {
-		if d := logCrank[t+2] - logCrank[t]; d != 0 && !math.IsNaN(d) {
-			pairs = append(pairs, t)
-		}
-	}
-	if len(pairs) < 60 {
-		return 0
-	}
-	stride := 1 + len(pairs)/enough
+func (e *evidence) lag(spans []span) float64 {
 	best, least := 0.0, math.Inf(1)
+	var steps []step
+	for _, s := range spans {
+		steps = e.steps(steps, s)
+	}
 	for l := leastLag; l <= mostLag; l += lagStep {
 		whole := int(math.Floor(l))
-		b := spline(l - math.Floor(l))
+		b := spline(l - float64(whole))
 		sum, n := 0.0, 0
-		for k := 0; k < len(pairs); k += stride {
-			t := pairs[k]
-			i := t + whole
-			if i < 1 || i+4 >= len(logSpeed) {
-				continue
-			}
-			v := logSpeed[i-1 : i+5]
-			d := b[0]*(v[2]-v[0]) + b[1]*(v[3]-v[1]) + b[2]*(v[4]-v[2]) + b[3]*(v[5]-v[3]) - (logCrank[t+2] - logCrank[t])
+		for i := range steps {
+			v := &steps[i].speed
+			k := whole - int(leastLag)
+			d := b[0]*v[k] + b[1]*v[k+1] + b[2]*v[k+2] + b[3]*v[k+3] - steps[i].crank
 			if math.IsNaN(d) {
 				continue
 			}
@@ -47,28 +35,45 @@ func (e *evidence) lag() float64 {
 			sum += d / (d + 0.03*0.03)
 			n++
 		}
-		if n >= 60 && sum/float64(n) < least {
+		if n >= 60 && sum < least*float64(n) {
 			best, least = l, sum/float64(n)
 		}
 	}
 	return best
 }
 
-// logs returns the logarithms of speed and crank speed, NaN where the bike or
-// the crank rests.
-func (e *evidence) logs() (speed, crank []float64) {
-	speed, crank = make([]float64, len(e.speed)), make([]float64, len(e.speed))
-	for t := range speed {
-		speed[t], crank[t] = math.NaN(), math.NaN()
-		if e.paused[t] {
+// A step is the change over two seconds of log crank speed, and of log speed
+// from one second before the least lag to two after the most.
+type step struct {
+	crank float64
+	speed [mostLag - leastLag + 4]float64
+}
+
+// steps appends those of a span in which the crank changes its speed.
+func (e *evidence) steps(to []step, s span) []step {
+	for t := s.lo; t+2 < s.hi; t++ {
+		a, b := e.crank[t], e.crank[t+2]
+		if !(a >= pedallingRPM && b >= pedallingRPM) || a == b {
 			continue
 		}
-		if e.speed[t] > pedallingMPS {
-			speed[t] = math.Log(e.speed[t])
-		}
-		if e.crank[t] >= pedallingRPM {
-			crank[t] = math.Log(e.crank[t])
+		to = append(to, step{crank: math.Log(b / a)})
+		last := &to[len(to)-1]
+		for k := range last.speed {
+			last.speed[k] = e.logStep(t + k + int(leastLag) - 1)
 		}
 	}
-	return speed, crank
+	return to
+}
+
+// logStep is the change of log speed from second t to two later, NaN where the
+// bike rests or nothing is known.
+func (e *evidence) logStep(t int) float64 {
+	if t < 0 || t+2 >= len(e.speed) || e.paused[t] || e.paused[t+2] {
+		return math.NaN()
+	}
+	a, b := e.speed[t], e.speed[t+2]
+	if !(a > pedallingMPS && b > pedallingMPS) {
+		return math.NaN()
+	}
+	return math.Log(b / a)
 }

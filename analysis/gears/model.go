@@ -63,6 +63,7 @@ const (
 	looseOutlier = 0.25  // the same in the second of a shift and when cranks start
 	flat         = 0.667 // density of what tells nothing, over log development
 	softChange   = 0.05  // change of log development from second to second while pedalling softly
+	nearby       = 12    // standard deviations beyond which a gear is as unlikely as any
 	motorPushes  = 0.3   // odds of a slipping crank while the motor pushes
 )
 
@@ -77,6 +78,7 @@ func student(z2 float64) float64 {
 // look returns the chain's look function on a view.
 func (m *model) look(v *view) func(t int, s *Sight) {
 	keep2 := 1 / math.Sqrt(1-m.keep*m.keep)
+	logRatio, n := m.logRatio, len(m.logRatio)
 	return func(t int, s *Sight) {
 		switch v.kind[t] {
 		case blind, standing:
@@ -104,18 +106,25 @@ func (m *model) look(v *view) func(t int, s *Sight) {
 			z := float64(v.logDev[t]-v.logDev[t-1]) / softChange
 			s.Steady = 0.5 + 0.5*student(z*z)/(softChange*flat)
 		}
-		fresh, held, sharp := (1-looseOutlier)*sure, (1-share)*sure, (1-share)*sure*keep2
-		for g, r := range m.logRatio {
-			z := x0 - r*sure
-			s.Fresh[g] = fresh*student(z*z) + looseOutlier*flat
-			if follows {
-				was := min(max(was0-r*sure, -2.5), 2.5)
-				e := (z - m.keep*was) * keep2
-				s.Held[g] = sharp*student(e*e) + share*flat
-			} else {
-				s.Held[g] = held*student(z*z) + share*flat
+		fresh, sharp := (1-looseOutlier)*sure, (1-share)*sure
+		if follows {
+			sharp *= keep2
+		}
+		far, farHeld := looseOutlier*flat, share*flat
+		held, freshly, slip := s.Held[:n], s.Fresh[:n], s.Slip[:n]
+		for g, r := range logRatio {
+			r *= sure
+			z := x0 - r
+			slip[g] = odds * ramp(z)
+			held[g], freshly[g] = farHeld, far
+			if z > nearby || z < -nearby {
+				continue
 			}
-			s.Slip[g] = odds * ramp(z)
+			freshly[g] += fresh * student(z*z)
+			if follows {
+				z = (z - m.keep*min(max(was0-r, -2.5), 2.5)) * keep2
+			}
+			held[g] += sharp * student(z*z)
 		}
 	}
 }

@@ -2,34 +2,6 @@ package gears
 
 import "math"
 
-// block is the number of seconds whose forward probabilities are kept at once.
-// Only one state a block is kept for the whole ride; the rest is worked out
-// again on the way back, so memory for a ride of n seconds is n/block states.
-const block = 256
-
-// Smooth runs the chain forward and backward over n seconds and hands each
-// second's probabilities to visit, last second first: of driving and of
-// slipping in each gear, together 1. look must fill the sight of second t,
-// and do so alike whenever it is asked.
-func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
-	if n == 0 {
-		return Passage{}
-	}
-	w := c.newWalk()
-	marks := make([]float64, 0, 2*w.gears*(n/block+1))
-	var p Passage
-	for t := range n {
-		look(t, &w.sight)
-		p.LogLikelihood += math.Log(c.forward(w, t == 0))
-		p.AtRisk += w.sight.Pace
-		if t%block == 0 {
-			marks = append(append(marks, w.drive...), w.slip...)
-		}
-	}
-	c.back(w, n, marks, look, visit, &p)
-	return p
-}
-
 // A Passage sums up one pass over a ride.
 type Passage struct {
 	LogLikelihood float64
@@ -38,188 +10,224 @@ type Passage struct {
 	AtRisk        float64 // seconds in which a gear could have been left, scaled by Pace
 }
 
-// LogLikelihood is that of n seconds under the chain.
-func (c *Chain) LogLikelihood(n int, look func(t int, s *Sight)) float64 {
-	w, total := c.newWalk(), 0.0
+func (p *Passage) add(o Passage) {
+	p.LogLikelihood += o.LogLikelihood
+	p.Changes += o.Changes
+	p.RingChanges += o.RingChanges
+	p.AtRisk += o.AtRisk
+}
+
+// Smooth runs the chain forward and backward over n seconds and hands each
+// second's probabilities to visit, last second first: of driving and of
+// slipping in each gear, together 1. look must fill the sight of second t,
+// and do so alike whenever it is asked. Besides what they hold, a second takes
+// 8 bytes a gear of memory.
+func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
+	var p Passage
+	if n == 0 {
+		return p
+	}
+	w := c.newWalk()
+	g := w.gears
+	past := make([]float32, 2*g*n) // forward probabilities
 	for t := range n {
 		look(t, &w.sight)
-		total += math.Log(c.forward(w, t == 0))
+		p.LogLikelihood += c.forward(w, t == 0)
+		p.AtRisk += w.sight.Pace
+		w.keep(past[2*g*t : 2*g*(t+1)])
 	}
-	return total
+	w = c.newWalk()
+	for i := range w.drive {
+		w.drive[i], w.slip[i] = 1, 1
+	}
+	drive, slip := make([]float64, g), make([]float64, g)
+	for t := n - 1; t >= 0; t-- {
+		row := past[2*g*t : 2*g*(t+1)]
+		if t < n-1 {
+			look(t+1, &w.sight)
+			c.backward(w)
+		}
+		scale := w.meet(row, drive, slip)
+		if t < n-1 {
+			w.count(row, scale, &p)
+		}
+		visit(t, drive, slip)
+	}
+	return p
 }
 
 // A walk is the working memory of one pass over the chain.
 type walk struct {
 	gears       int
-	drive, slip []float64 // forward probabilities of the second last seen
+	drive, slip []float64 // probabilities of the second last seen, up to the factor scale
+	scale       float64
 	sight       Sight
 
-	rung, ring, in, over []float64 // what leaves along a ladder and across, and what arrives
+	moveRung, moveRing     []float64 // probability of leaving by each kind of change, over the weights
+	along, across, in, out []float64 // what leaves and what arrives
 }
 
 func (c *Chain) newWalk() *walk {
-	c.prepare()
 	n := c.Rings * c.Rungs
-	return &walk{
-		gears: n,
-		drive: make([]float64, n), slip: make([]float64, n),
-		sight: newSight(n),
-		rung:  make([]float64, n), ring: make([]float64, n),
-		in: make([]float64, n), over: make([]float64, n),
+	all := make([]float64, 6*n)
+	w := &walk{
+		gears: n, sight: newSight(n), scale: 1,
+		drive: all[:n], slip: all[n : 2*n],
+		along: all[2*n : 3*n], across: all[3*n : 4*n], in: all[4*n : 5*n], out: all[5*n:],
+	}
+	w.moveRung, w.moveRing = c.moves()
+	return w
+}
+
+// keep stores the probabilities of the second last seen.
+func (w *walk) keep(row []float32) {
+	n := w.gears
+	drive, slip := row[:n], row[n:2*n]
+	for g, d := range w.drive[:n] {
+		drive[g] = float32(d * w.scale)
+	}
+	for g, s := range w.slip[:n] {
+		slip[g] = float32(s * w.scale)
 	}
 }
 
-func newSight(n int) Sight {
-	return Sight{Held: make([]float64, n), Fresh: make([]float64, n), Slip: make([]float64, n), Steady: 1, Pace: 1}
-}
-
-// forward takes one step and returns the probability of what was seen.
+// forward takes one step and returns the log probability of what was seen.
 func (c *Chain) forward(w *walk, first bool) float64 {
-	s := &w.sight
-	total := 0.0
+	n := w.gears
+	drive, slip := w.drive[:n], w.slip[:n]
+	held, fresh, slipping := w.sight.Held[:n], w.sight.Fresh[:n], w.sight.Slip[:n]
+	driven, slipped := 0.0, 0.0
 	if first {
-		for g := range w.drive {
-			w.drive[g] = c.Start[g] * (1 - c.After) * s.Fresh[g]
-			w.slip[g] = c.Start[g] * c.After * s.Slip[g]
-			total += w.drive[g] + w.slip[g]
+		for g := range drive {
+			drive[g] = c.Start[g] * (1 - c.After) * fresh[g]
+			slip[g] = c.Start[g] * c.After * slipping[g]
+			driven += drive[g] + slip[g]
 		}
-	} else {
-		for g, d := range w.drive {
-			left := s.Pace * (d + w.slip[g])
-			w.rung[g] = left * c.rung[g]
-			w.ring[g] = left * c.ring[g]
-		}
-		c.along(w.rung, w.in)
-		c.across(w.ring, w.in)
-		for g, d := range w.drive {
-			stay := 1 - s.Pace*c.Leave[g]
-			sl := w.slip[g]
-			in := w.in[g]
-			d, sl = s.Held[g]*stay*(1-c.Slip)*d+s.Fresh[g]*(stay*c.Grip*sl+(1-c.After)*in),
-				s.Slip[g]*(stay*(c.Slip*d+(1-c.Grip)*s.Steady*sl)+c.After*in)
-			w.drive[g], w.slip[g] = d, sl
-			total += d + sl
-		}
+		return c.weigh(w, driven)
 	}
+	moveRung, along, in := w.moveRung[:n], w.along[:n], w.in[:n]
+	pace := w.sight.Pace * w.scale
+	if c.Rings == 1 {
+		for g := range drive {
+			along[g] = pace * (drive[g] + slip[g]) * moveRung[g]
+		}
+		c.along(along, in)
+	} else {
+		moveRing, across := w.moveRing[:n], w.across[:n]
+		for g := range drive {
+			left := pace * (drive[g] + slip[g])
+			along[g] = left * moveRung[g]
+			across[g] = left * moveRing[g]
+		}
+		c.along(along, in)
+		c.across(across, in)
+	}
+	leave := c.Leave[:n]
+	on, off := 1-c.After, c.After
+	hold, lose, grip, slide := 1-c.Slip, c.Slip, c.Grip, (1-c.Grip)*w.sight.Steady
+	scale := w.scale
+	for g, d := range drive {
+		stay := scale - pace*leave[g]
+		d *= stay
+		sl := stay * slip[g]
+		d, sl = held[g]*hold*d+fresh[g]*(grip*sl+on*in[g]), slipping[g]*(lose*d+slide*sl+off*in[g])
+		drive[g], slip[g] = d, sl
+		driven += d
+		slipped += sl
+	}
+	return c.weigh(w, driven+slipped)
+}
+
+// weigh notes the sum of the probabilities as the scale of the next step.
+func (c *Chain) weigh(w *walk, total float64) float64 {
 	if !(total > 0) {
 		// Nothing the chain allows was seen: forget, rather than fail.
 		for g := range w.drive {
 			w.drive[g], w.slip[g] = c.Start[g]/2, c.Start[g]/2
 		}
-		return math.SmallestNonzeroFloat64
+		w.scale = 1
+		return math.Log(math.SmallestNonzeroFloat64)
 	}
-	scale := 1 / total
-	for g := range w.drive {
-		w.drive[g] *= scale
-		w.slip[g] *= scale
-	}
-	return total
+	w.scale = 1 / total
+	return math.Log(total)
 }
 
-// back goes through the blocks from the last to the first.
-func (c *Chain) back(w *walk, n int, marks []float64, look func(int, *Sight), visit func(int, []float64, []float64), p *Passage) {
-	g := w.gears
-	rows := make([]float64, block*2*g)
-	sights := make([]Sight, block)
-	for i := range sights {
-		sights[i] = newSight(g)
-	}
-	later := make([]float64, 2*g) // backward probabilities
-	for i := range later {
-		later[i] = 1
-	}
-	drive, slip := make([]float64, g), make([]float64, g)
-	var after *Sight // what the second after shows
-	next := newSight(g)
-	for b := (n - 1) / block; b >= 0; b-- {
-		lo, hi := b*block, min(n, (b+1)*block)
-		mark := marks[b*2*g : (b+1)*2*g]
-		copy(w.drive, mark[:g])
-		copy(w.slip, mark[g:])
-		own := w.sight
-		for t := lo; t < hi; t++ {
-			look(t, &sights[t-lo])
-			if t > lo {
-				w.sight = sights[t-lo]
-				c.forward(w, false)
-			}
-			row := rows[(t-lo)*2*g : (t-lo+1)*2*g]
-			copy(row[:g], w.drive)
-			copy(row[g:], w.slip)
-		}
-		w.sight = own
-		for t := hi - 1; t >= lo; t-- {
-			if after != nil {
-				c.backward(w, after, later[:g], later[g:])
-			}
-			row := rows[(t-lo)*2*g : (t-lo+1)*2*g]
-			total := 0.0
-			for i := range drive {
-				drive[i], slip[i] = row[i]*later[i], row[g+i]*later[g+i]
-				total += drive[i] + slip[i]
-			}
-			scale := 1.0
-			if total > 0 {
-				scale = 1 / total
-			}
-			if after != nil {
-				for i := range drive {
-					a := scale * (row[i] + row[g+i])
-					p.Changes += a * w.in[i]
-					p.RingChanges += a * w.over[i]
-				}
-			}
-			for i := range drive {
-				drive[i] *= scale
-				slip[i] *= scale
-			}
-			visit(t, drive, slip)
-			after = &sights[t-lo]
-		}
-		// The next block overwrites the sights: keep the one still needed.
-		copySight(&next, after)
-		after = &next
-	}
-}
-
-func copySight(to, from *Sight) {
-	copy(to.Held, from.Held)
-	copy(to.Fresh, from.Fresh)
-	copy(to.Slip, from.Slip)
-	to.Steady, to.Pace = from.Steady, from.Pace
-}
-
-// backward takes one step back: drive and slip hold the backward
-// probabilities of the second that s shows, then of the second before it.
-func (c *Chain) backward(u *walk, s *Sight, drive, slip []float64) {
+// backward takes one step back: the walk holds the backward probabilities of
+// the second it sees, then of the second before; in and out then hold the part
+// of those that comes from changes, and from changes of ring.
+func (c *Chain) backward(w *walk) {
+	n := w.gears
+	drive, slip := w.drive[:n], w.slip[:n]
+	held, fresh, slipping := w.sight.Held[:n], w.sight.Fresh[:n], w.sight.Slip[:n]
+	along, in, out := w.along[:n], w.in[:n], w.out[:n]
+	on, off, scale := (1-c.After)*w.scale, c.After*w.scale, w.scale
 	for g := range drive {
-		u.rung[g] = (1-c.After)*s.Fresh[g]*drive[g] + c.After*s.Slip[g]*slip[g]
-		u.over[g] = 0
+		along[g] = on*fresh[g]*drive[g] + off*slipping[g]*slip[g]
 	}
-	c.along(u.rung, u.in)
-	c.across(u.rung, u.over)
-	most := 0.0
-	for g := range drive {
-		stay := 1 - s.Pace*c.Leave[g]
-		held, fresh, sl := s.Held[g]*drive[g], s.Fresh[g]*drive[g], s.Slip[g]*slip[g]
-		u.over[g] *= s.Pace * c.ring[g]
-		u.in[g] = s.Pace*c.rung[g]*u.in[g] + u.over[g]
-		move := u.in[g]
-		drive[g] = stay*((1-c.Slip)*held+c.Slip*sl) + move
-		slip[g] = stay*(c.Grip*fresh+(1-c.Grip)*s.Steady*sl) + move
-		most = max(most, drive[g], slip[g])
+	c.along(along, in)
+	clear(out)
+	if c.Rings > 1 {
+		c.across(along, out)
 	}
-	if !(most > 0) {
-		for g := range drive {
-			drive[g], slip[g] = 1, 1
-		}
+	moveRung, moveRing, leave := w.moveRung[:n], w.moveRing[:n], c.Leave[:n]
+	pace := w.sight.Pace
+	hold, lose, grip, slide := (1-c.Slip)*scale, c.Slip*scale, c.Grip*scale, (1-c.Grip)*w.sight.Steady*scale
+	driven, slipped := 0.0, 0.0
+	for g, d := range drive {
+		o := out[g] * pace * moveRing[g]
+		i := pace*moveRung[g]*in[g] + o
+		stay := 1 - pace*leave[g]
+		sl := slipping[g] * slip[g]
+		d, sl = stay*(hold*held[g]*d+lose*sl)+i, stay*(grip*fresh[g]*d+slide*sl)+i
+		drive[g], slip[g], in[g], out[g] = d, sl, i, o
+		driven += d
+		slipped += sl
+	}
+	if total := driven + slipped; total > 0 {
+		w.scale = 1 / total
 		return
 	}
-	scale := 1 / most
+	for g := range drive {
+		drive[g], slip[g] = 1, 1
+	}
+	w.scale = 1
+}
+
+// meet multiplies forward and backward probabilities into those of the second
+// and returns the factor that made their sum 1.
+func (w *walk) meet(row []float32, drive, slip []float64) float64 {
+	n := w.gears
+	a, b, x, y := row[:n], row[n:2*n], w.drive[:n], w.slip[:n]
+	drive, slip = drive[:n], slip[:n]
+	driven, slipped := 0.0, 0.0
+	for g := range a {
+		d, s := float64(a[g])*x[g], float64(b[g])*y[g]
+		drive[g], slip[g] = d, s
+		driven += d
+		slipped += s
+	}
+	total := driven + slipped
+	if !(total > 0) {
+		return 0
+	}
+	scale := 1 / total
 	for g := range drive {
 		drive[g] *= scale
 		slip[g] *= scale
-		u.in[g] *= scale
-		u.over[g] *= scale
 	}
+	return scale
+}
+
+// count adds the changes expected in the step that backward took last.
+func (w *walk) count(row []float32, scale float64, p *Passage) {
+	n := w.gears
+	a, b, in, out := row[:n], row[n:2*n], w.in[:n], w.out[:n]
+	changes, rings := 0.0, 0.0
+	for g := range in {
+		from := float64(a[g]) + float64(b[g])
+		changes += from * in[g]
+		rings += from * out[g]
+	}
+	p.Changes += scale * changes
+	p.RingChanges += scale * rings
 }
