@@ -31,6 +31,7 @@ type Plan struct {
 	CostRidden float64 // the same of the ride as ridden; never less than Cost
 
 	Saving  doubt.Figure // Wh out of the battery's terminals over the whole ride
+	Cooler  float64      // Wh of that, because a winding that runs cooler resists less
 	Seconds int          // planned seconds
 }
 
@@ -64,6 +65,7 @@ func Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, 
 			plan.Seconds++
 		}
 	}
+	plan.cool(p, inf.Index, d, m)
 	saved := PlanSaving(m, inf.Index, plan)
 	plan.Saving = doubt.Figure{Value: saved, Low: saved, High: saved, Basis: d.Knowledge.Basis().Weaker(doubt.Derived)}
 	return plan
@@ -73,7 +75,7 @@ func Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, 
 // battery's terminals, by the given matrix: one of a changed profile tells how
 // far the saving rests on the profile, with gears and plan held.
 func PlanSaving(m *drive.Matrix, ridden []int, plan Plan) float64 {
-	return savingBetween(m, ridden, plan.Gear, 0, len(plan.Gear))
+	return savingBetween(m, ridden, plan.Gear, 0, len(plan.Gear)) + plan.Cooler
 }
 
 // Savings is what each moment saves, in Wh out of the battery's terminals, by
@@ -84,6 +86,35 @@ func Savings(m *drive.Matrix, ridden []int, plan Plan, moments []Moment) []float
 		saved[i] = savingBetween(m, ridden, plan.Gear, x.From, x.To)
 	}
 	return saved
+}
+
+// cool takes off what a cooler winding saves. The matrix asks every gear at
+// the winding temperature of the ride; the plan's winding, spared some heat,
+// stays below it. Temperatures answer linearly to heat, so the difference is
+// that of a motor at rest warmed by the heat saved.
+func (plan *Plan) cool(p *bike.Profile, ridden []int, d *drive.Series, m *drive.Matrix) {
+	unit, nodes := drive.NewUnit(p), drive.NewNodes(p.Thermal, 1)
+	perKelvin := unit.Resistance(1) - unit.Resistance(0)
+	var winding, housing float64 // K below the ride's
+	for s, g := range plan.Gear {
+		amps := d.MotorAmps[s]
+		if amps != amps { // unknown
+			winding, housing = nodes.Step(winding, housing, 0, 0, 0)
+			continue
+		}
+		resistance, spared, core := unit.Resistance(d.Winding[s]), 0.0, 0.0
+		if g >= 0 && g != ridden[s] && d.Class[s].Loaded() {
+			would := unit.AtTerminal(m.MotorSpeed(s, g), float64(m.Terminal[m.At(s, g)]), d.Winding[s], d.OpenCircuit[s])
+			spared, core = (amps*amps-would.Amps*would.Amps)*resistance, d.Drag[s]-would.Drag
+			amps = would.Amps
+		}
+		cooler := amps * amps * perKelvin * winding
+		if g >= 0 {
+			plan.Terminal[s] -= cooler
+			plan.Cooler += cooler / joulesPerWh
+		}
+		winding, housing = nodes.Step(winding, housing, spared+cooler, core, 0)
+	}
 }
 
 func savingBetween(m *drive.Matrix, ridden, planned []int, from, to int) float64 {
