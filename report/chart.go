@@ -98,7 +98,7 @@ func finish(id string, c interface {
 // valueAxis is an upright axis with quiet lines; without labels it only scales.
 func valueAxis(s scale, labels bool) opts.YAxis {
 	return opts.YAxis{
-		Type: "value", Min: s.low, Max: s.high,
+		Type: "value", Min: s.low, Max: s.high, MinInterval: s.step, MaxInterval: s.step,
 		SplitLine: &opts.SplitLine{Show: opts.Bool(true), LineStyle: &opts.LineStyle{Color: ink("rule"), Width: 1}},
 		AxisLine:  &opts.AxisLine{Show: opts.Bool(false)},
 		AxisLabel: &opts.AxisLabel{Show: opts.Bool(labels), Color: ink("quiet"), FontSize: 11},
@@ -115,15 +115,22 @@ func clockAxisOption(clock scale, labels bool) opts.XAxis {
 	}
 }
 
-// chart is the interactive form of one row of the strip.
-func (p panel) chart(id string, clock scale) chart {
-	c := base(id, opts.Grid{Left: "52", Right: "8", Top: "8", Bottom: "4"})
-	c.SetGlobalOptions(charts.WithXAxisOpts(clockAxisOption(clock, false)))
+// clockHeight is the room under a row for the words of the time axis, px.
+const clockHeight = 22
+
+// chart is the interactive form of one row of the strip. The last row carries
+// the clock.
+func (p panel) chart(id string, clock scale, last bool) chart {
+	grid := opts.Grid{Left: "52", Right: "8", Top: "8", Bottom: "4"}
+	if last {
+		grid.Bottom = fmt.Sprint(clockHeight)
+	}
+	c := base(id, grid)
+	c.SetGlobalOptions(charts.WithXAxisOpts(clockAxisOption(clock, last)))
 	y := valueAxis(p.scale, true)
 	if p.steps != nil {
-		y.Type, y.Min, y.Max, y.Data = "category", nil, nil, p.steps
+		y.Type, y.Min, y.Max, y.MinInterval, y.MaxInterval, y.Data = "category", nil, nil, 0, 0, p.steps
 	}
-	y.SplitNumber = max(2, p.height/32)
 	c.SetGlobalOptions(charts.WithYAxisOpts(y))
 	for k, l := range p.lines {
 		if l.look.stack == "band" && !l.look.hidden && k > 0 {
@@ -162,7 +169,7 @@ func (l line) series(seconds []int, stepped bool) charts.SingleSeries {
 		s.Step = "end"
 	}
 	if l.look.area {
-		s.AreaStyle = &opts.AreaStyle{Color: ink(l.look.ink), Opacity: opts.Float(0.9)}
+		s.AreaStyle = &opts.AreaStyle{Color: ink(l.look.fill()), Opacity: opts.Float(1)}
 	}
 	if l.look.stack != "" {
 		s.LineStyle.Width = 0.01

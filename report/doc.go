@@ -16,4 +16,5 @@ type Options struct {
 	Imperial bool      // miles, feet and °F for the reader; JSON and CSV stay SI
 	Privacy  bool      // drop the first and last 500 m, absolute times and file names
 	Now      time.Time // when the report was made; left out when zero
+	Colour   bool      // the summary may use colour: it goes to a terminal whose user has not refused
 }

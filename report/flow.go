@@ -9,7 +9,8 @@ import (
 )
 
 // flow draws the books as a stream from battery and legs to the road. The
-// width is 720 for screens and paper, 400 for phones.
+// width is 720 for screens and paper, 400 for phones. It is empty when the
+// books hold nothing to draw.
 func flow(books ledger.Books, width float64) template.HTML {
 	f := newStream(books, width)
 	if f == nil {
@@ -18,124 +19,204 @@ func flow(books ledger.Books, width float64) template.HTML {
 	return f.draw()
 }
 
-// A bar is one account at its place: bars on the left come in, those on the
-// right are where the energy went.
+// A bar is one account at its place.
 type bar struct {
-	account ledger.Account
-	ink     string
-	y, h    float64 // of the bar
-	label   float64 // y of its label
+	name, ink string
+	wh        float64
+	y, h      float64 // of the bar
+	label     float64 // y of its label
 }
 
+// A stream is the layout: from the top the losses, which leave upwards, then
+// the battery's stream to the wheel, then what else comes in, from below.
 type stream struct {
-	width, height      float64
-	perWh              float64
-	narrow             bool
-	battery, legs      bar
-	motorAtWheel       bar // the battery's energy that reached the wheel
-	losses, uses       []bar
-	xLoss, xWheel, xUs float64
+	width, height       float64
+	perWh               float64
+	battery             bar   // height of all that leaves the cells
+	delivered, wheel    bar   // the battery's part that goes to the wheel, and the wheel
+	losses, ins, uses   []bar // ins: legs, and what hill or speed gave back
+	xLoss, xWheel, xUse float64
 }
 
-// newStream lays the bars out; nil when the books hold nothing to draw.
-func newStream(books ledger.Books, width float64) *stream {
-	if len(books.Battery) < 2 || len(books.Wheel) < 3 {
-		return nil
-	}
-	stored, wheelIn := books.Battery[0].Wh, books.Wheel[0].Wh+books.Wheel[1].Wh
-	if !(stored > 0) || !finite(wheelIn) {
-		return nil
-	}
-	f := &stream{width: width, narrow: width < 600}
-	tall := 250.0
-	f.perWh = tall / math.Max(stored+math.Max(0, books.Wheel[1].Wh), wheelIn)
-	f.xLoss, f.xWheel, f.xUs = 0.30*width, 0.56*width, 0.74*width
-	if f.narrow {
-		f.xLoss, f.xWheel, f.xUs = 0.22*width, 0.52*width, 0.66*width
-	}
-	f.battery = bar{account: books.Battery[0], ink: "ink", y: 24, h: stored * f.perWh}
-	delivered := books.Battery[len(books.Battery)-1]
-	f.motorAtWheel = bar{account: delivered, ink: "band", y: 24, h: math.Max(0, delivered.Wh) * f.perWh}
-	f.legs = bar{account: books.Wheel[1], ink: "leg", h: math.Max(0, books.Wheel[1].Wh) * f.perWh}
+const (
+	barWidth  = 10.0
+	flowTop   = 26.0
+	flowTall  = 260.0
+	leastRoom = 17.0
+)
 
-	// losses leave below the stream that goes on to the wheel
-	y := 24 + f.motorAtWheel.h + f.legs.h + 34
-	for k, a := range books.Battery[1 : len(books.Battery)-1] {
-		b := bar{account: a, ink: fmt.Sprintf("loss-%d", lossInk(k)), h: math.Max(0, a.Wh) * f.perWh}
-		room := math.Max(b.h, 15)
-		b.y, b.label = y+(room-b.h)/2, y+room/2+4
-		f.losses = append(f.losses, b)
-		y += room + 3
+func newStream(books ledger.Books, width float64) *stream {
+	f := &stream{width: width, xLoss: 0.30 * width, xWheel: 0.58 * width, xUse: 0.75 * width}
+	if width < 600 {
+		f.xLoss, f.xWheel, f.xUse = 0.24*width, 0.50*width, 0.64*width
 	}
-	bottom := y
-	f.legs.y = math.Max(24+f.battery.h+26, 24+f.motorAtWheel.h)
-	bottom = math.Max(bottom, f.legs.y+math.Max(f.legs.h, 16)+18)
-	y = 24
-	for _, a := range books.Wheel[2:] {
-		b := bar{account: a, ink: "earth", h: math.Max(0, a.Wh) * f.perWh}
-		room := math.Max(b.h, 30)
-		if f.narrow {
-			room = math.Max(b.h, 32)
+	lost := 0.0
+	for k, a := range books.Battery {
+		switch {
+		case k == 0:
+			f.battery = bar{name: a.Name, wh: a.Wh}
+		case a.Name == ledger.Delivered:
+			f.delivered = bar{name: a.Name, wh: math.Max(0, a.Wh)}
+		case a.Wh > 0:
+			f.losses = append(f.losses, bar{name: a.Name, wh: a.Wh, ink: lossInk(a.Name)})
+			lost += a.Wh
 		}
-		b.y, b.label = y+(room-b.h)/2, y+room/2
-		f.uses = append(f.uses, b)
-		y += room + 4
 	}
-	f.height = math.Max(bottom, y) + 6
+	entered := 0.0
+	for k, a := range books.Wheel {
+		switch {
+		case k == 0:
+			f.wheel.wh = math.Max(0, a.Wh)
+		case k == 1:
+			f.ins = append(f.ins, bar{name: a.Name, wh: math.Max(0, a.Wh), ink: "leg"})
+			entered += math.Max(0, a.Wh)
+		case a.Wh < 0:
+			f.ins = append(f.ins, bar{name: gaveBack(a.Name), wh: -a.Wh, ink: "earth"})
+			entered -= a.Wh
+		case a.Wh > 0:
+			f.uses = append(f.uses, bar{name: a.Name, wh: a.Wh, ink: "earth"})
+		}
+	}
+	total := math.Max(lost+f.delivered.wh, f.wheel.wh) + entered
+	if !(f.battery.wh > 0) || !finite(total) || total <= 0 || len(f.uses) == 0 {
+		return nil
+	}
+	f.perWh = flowTall / total
+	f.place(lost)
 	return f
 }
 
-// lossInk keeps the colours of the strip's losses: battery, controller,
-// winding, iron and drag, then what is left.
-func lossInk(k int) int {
-	order := []int{5, 3, 1, 2, 4, 4}
-	return order[min(k, len(order)-1)]
+// gaveBack names an account of the wheel's way out that came out negative:
+// over the whole ride it gave instead of taking.
+func gaveBack(account string) string {
+	switch account {
+	case ledger.Climbing:
+		return "height given back"
+	case ledger.Speed:
+		return "speed given back"
+	default:
+		return account + ", as a gain"
+	}
+}
+
+// lossInk keeps the colours of the strip's losses.
+func lossInk(account string) string {
+	switch account {
+	case ledger.Copper:
+		return "loss-1"
+	case ledger.Drag:
+		return "loss-2"
+	case ledger.Controller:
+		return "loss-3"
+	case ledger.Heat:
+		return "loss-5"
+	default:
+		return "loss-4"
+	}
+}
+
+// place finds the heights. Small bars get room for their words.
+func (f *stream) place(lost float64) {
+	y := flowTop
+	for k := range f.losses {
+		y = f.losses[k].settle(y, f.perWh, leastRoom)
+	}
+	f.delivered.y = math.Max(y, flowTop+lost*f.perWh) + 28
+	f.delivered.h = f.delivered.wh * f.perWh
+	f.battery.y, f.battery.h = f.delivered.y-lost*f.perWh, (lost+f.delivered.wh)*f.perWh
+	f.wheel.y, f.wheel.h = f.delivered.y, f.wheel.wh*f.perWh
+	y = f.delivered.y + math.Max(f.delivered.h, f.wheel.h) + 24
+	for k := range f.ins {
+		f.ins[k].h = f.ins[k].wh * f.perWh
+		f.ins[k].y, f.ins[k].label = y, y+f.ins[k].h+15
+		y += f.ins[k].h + 30
+		f.wheel.h += f.ins[k].h
+	}
+	f.height = y
+	room := 0.0
+	for _, b := range f.uses {
+		room += math.Max(b.wh*f.perWh, 2*leastRoom) + 3
+	}
+	y = math.Max(flowTop, f.wheel.y+(f.wheel.h-room)/2)
+	for k := range f.uses {
+		y = f.uses[k].settle(y, f.perWh, 2*leastRoom)
+	}
+	f.height = math.Max(f.height, y) + 4
+}
+
+// settle puts a bar at y with at least the given room, and returns where the
+// next one starts.
+func (b *bar) settle(y, perWh, least float64) float64 {
+	b.h = b.wh * perWh
+	room := math.Max(b.h, least)
+	b.y, b.label = y+(room-b.h)/2, y+room/2+4.5
+	return y + room + 3
 }
 
 func (f *stream) draw() template.HTML {
 	d := newDrawing(f.width, f.height, "flow", "The ledger as a flow from battery and legs to the road; the table below has the same in numbers.")
-	const thick = 10.0
-	// bands first, bars and words on top
 	from := f.battery.y
-	f.ribbon(d, "flow-band", thick, from, f.xWheel, f.motorAtWheel.y, f.motorAtWheel.h)
-	from += f.motorAtWheel.h
 	for _, b := range f.losses {
-		f.ribbon(d, "flow-"+b.ink, thick, from, f.xLoss, b.y, b.h)
+		ribbon(d, "flow-"+b.ink, barWidth, from, b.h, f.xLoss, b.y, b.h)
 		from += b.h
 	}
-	f.ribbon(d, "flow-leg", thick, f.legs.y, f.xWheel, f.motorAtWheel.y+f.motorAtWheel.h, f.legs.h)
-	from = f.motorAtWheel.y
+	into := f.wheel.y + (f.wheel.h - sumHeights(f.ins))
+	ribbon(d, "flow-band", barWidth, f.delivered.y, f.delivered.h, f.xWheel, f.wheel.y, into-f.wheel.y)
+	for _, b := range f.ins {
+		ribbon(d, "flow-"+b.ink, barWidth, b.y, b.h, f.xWheel, into, b.h)
+		into += b.h
+	}
+	from = f.wheel.y
 	for _, b := range f.uses {
-		f.ribbon(d, "flow-earth", f.xWheel+thick, from, f.xUs, b.y, b.h)
+		ribbon(d, "flow-"+b.ink, f.xWheel+barWidth, from, b.h, f.xUse, b.y, b.h)
 		from += b.h
 	}
-	d.rect("fill-ink", 0, f.battery.y, thick, f.battery.h)
-	d.rect("fill-leg", 0, f.legs.y, thick, math.Max(f.legs.h, 0.6))
-	d.rect("fill-ink", f.xWheel, f.motorAtWheel.y, thick, f.motorAtWheel.h+f.legs.h)
-	d.text("flow-name", 0, 16, "Out of the cells "+wh(f.battery.account.Wh))
-	d.text("flow-name", 0, f.legs.y+f.legs.h+15, "Legs "+wh(f.legs.account.Wh))
-	d.text("flow-name end", f.xWheel+thick, 16, "Wheel "+wh((f.motorAtWheel.h+f.legs.h)/f.perWh))
+	d.rect("fill-ink", 0, f.battery.y, barWidth, f.battery.h)
+	d.rect("fill-ink", f.xWheel, f.wheel.y, barWidth, f.wheel.h)
+	d.text("flow-name", 0, 14, upperFirst(f.battery.name)+" "+wh(f.battery.wh))
+	d.text("flow-name end", f.xWheel+barWidth, f.wheel.y-8, "At the wheel "+wh(f.wheel.h/f.perWh))
 	for _, b := range f.losses {
-		d.rect("fill-"+b.ink, f.xLoss, b.y, thick, math.Max(b.h, 0.6))
-		d.text("flow-label", f.xLoss+thick+5, b.label, b.account.Name+" "+wh(b.account.Wh))
+		d.rect("fill-"+b.ink, f.xLoss, b.y, barWidth, math.Max(b.h, 0.6))
+		d.text("flow-label", f.xLoss+barWidth+5, b.label, b.name+" "+wh(b.wh))
+	}
+	for _, b := range f.ins {
+		d.rect("fill-"+b.ink, 0, b.y, barWidth, math.Max(b.h, 0.6))
+		d.text("flow-name", 0, b.label, upperFirst(b.name)+" "+wh(b.wh))
 	}
 	for _, b := range f.uses {
-		d.rect("fill-earth", f.xUs, b.y, thick, math.Max(b.h, 0.6))
-		d.text("flow-label", f.xUs+thick+5, b.label-2, b.account.Name)
-		d.text("flow-label quiet", f.xUs+thick+5, b.label+11, wh(b.account.Wh))
+		d.rect("fill-"+b.ink, f.xUse, b.y, barWidth, math.Max(b.h, 0.6))
+		d.text("flow-label", f.xUse+barWidth+5, b.label-7, brief(b.name))
+		d.text("flow-label quiet", f.xUse+barWidth+5, b.label+7.5, wh(b.wh))
 	}
 	return d.end()
 }
 
-// ribbon is a band of constant height between two upright edges.
-func (f *stream) ribbon(d *drawing, class string, x1, y1, x2, y2, h float64) {
-	if h < 0.1 {
+func sumHeights(bars []bar) float64 {
+	total := 0.0
+	for _, b := range bars {
+		total += b.h
+	}
+	return total
+}
+
+// brief shortens the one account whose name is too long for a label; the table
+// has it whole.
+func brief(account string) string {
+	if account == ledger.Unexplained {
+		return "not explained"
+	}
+	return account
+}
+
+// ribbon is a band between two upright edges of heights h1 and h2.
+func ribbon(d *drawing, class string, x1, y1, h1, x2, y2, h2 float64) {
+	if math.Max(h1, h2) < 0.1 {
 		return
 	}
 	mid := (x1 + x2) / 2
 	d.path(class, fmt.Sprintf("M%s %sC%s %s %s %s %s %sV%sC%s %s %s %s %s %sz",
 		px(x1), px(y1), px(mid), px(y1), px(mid), px(y2), px(x2), px(y2),
-		px(y2+h), px(mid), px(y2+h), px(mid), px(y1+h), px(x1), px(y1+h)))
+		px(y2+h2), px(mid), px(y2+h2), px(mid), px(y1+h1), px(x1), px(y1+h1)))
 }
 
 func wh(v float64) string { return number(v, sensible(v), "Wh") }

@@ -30,10 +30,13 @@ func (v *view) motorMap() motorMap {
 	loaded := func(i int) bool {
 		return finite(valueAt(d.MotorSpeed, i)) && valueAt(d.Shaft, i) >= 15
 	}
-	topRPM, topW, any := 0.0, 0.0, false
+	topRPM, topW, bandRPM, any := 0.0, 0.0, 0.0, false
 	for i := range d.MotorSpeed {
 		if loaded(i) {
 			topRPM, topW, any = max(topRPM, d.MotorSpeed[i]*rpmPerRadPerS), max(topW, d.Shaft[i]), true
+			if high := valueAt(d.BandHigh, i) * rpmPerRadPerS; high > bandRPM {
+				bandRPM = high
+			}
 		}
 	}
 	if !any {
@@ -43,7 +46,8 @@ func (v *view) motorMap() motorMap {
 		}
 		return m
 	}
-	m.rpm, m.power = niceScale(0, topRPM, 30), niceScale(0, topW, 16)
+	topRPM = max(topRPM, min(bandRPM*1.03, topRPM*1.3)) // room for the band's upper edge
+	m.rpm, m.power = niceScale(0, topRPM, 48), niceScale(0, topW, 22)
 	columns, rows := int(math.Round(m.rpm.high/m.rpm.step)), int(math.Round(m.power.high/m.power.step))
 	m.seconds = make([][]int, rows)
 	lows, highs := make([][]float64, rows), make([][]float64, rows)
@@ -160,10 +164,9 @@ func (m motorMap) chart(id string) chart {
 		charts.WithXAxisOpts(opts.XAxis{Type: "category", Show: opts.Bool(false), AxisLabel: &noLabel}),
 		charts.WithYAxisOpts(opts.YAxis{Type: "category", Show: opts.Bool(false), Data: rows, AxisLabel: &noLabel}),
 	)
-	c.SetXAxis(columns)
-	c.XAxisList[0].Data = columns
+	c.XAxisList[0].Data = columns // a heat map's Validate does not move them there
 	c.ExtendXAxis(value)
-	power := valueAxis(scale{0, m.power.high, 0}, true)
+	power := valueAxis(scale{0, m.power.high, niceScale(0, m.power.high, 6).step}, true)
 	power.Position = "left"
 	c.ExtendYAxis(power)
 

@@ -35,6 +35,15 @@ type look struct {
 	hidden bool   // carries a stack, is not seen itself
 }
 
+// fill is the ink of the area under a line; lines over a wide area have a paler
+// one for it.
+func (l look) fill() string {
+	if l.ink == "earth" {
+		return "earth-tint"
+	}
+	return l.ink
+}
+
 // A line is one series of a panel, at the panel's seconds, NaN in gaps.
 type line struct {
 	name   string

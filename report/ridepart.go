@@ -133,12 +133,23 @@ func (p *page) stripPart(v *view, u units, budget int) (stripPart, error) {
 	s.Still = v.strip(v.panels(u, 900))
 	s.Table = v.stripTable(u)
 	s.RibbonLabel = "How the motor ran along the ride; the table of classes has the sums."
-	for _, row := range v.panels(u, budget) {
+	rows := v.panels(u, budget)
+	lowest := 0 // the last row that is drawn carries the clock
+	for k, row := range rows {
+		if row.why == "" {
+			lowest = k
+		}
+	}
+	for k, row := range rows {
 		id := v.id + "-" + row.key
-		s.Rows = append(s.Rows, stripRow{ID: id, Title: row.title, Unit: row.unit, Why: row.why, Label: row.summary(), Height: row.height, Modelled: row.fromRoad})
+		height := row.height
+		if k == lowest {
+			height += clockHeight
+		}
+		s.Rows = append(s.Rows, stripRow{ID: id, Title: row.title, Unit: row.unit, Why: row.why, Label: row.summary(), Height: height, Modelled: row.fromRoad})
 		s.Modelled = s.Modelled || row.fromRoad
 		if row.why == "" && p.Library != "" {
-			if err := p.add(row.chart(id, clock)); err != nil {
+			if err := p.add(row.chart(id, clock, k == lowest)); err != nil {
 				return s, err
 			}
 		}

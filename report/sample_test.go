@@ -149,12 +149,12 @@ func sampleFigures(res *analysis.Result, seconds int, metres float64) {
 		WindingPeakC: fig(96.2, 84, 111, doubt.Modelled), WindingLimitC: 155, LuggingShare: 0.31, ClassedShare: 0.97,
 	}
 	res.Books = ledger.Books{
-		Battery: []ledger.Account{{Name: "out of the cells", Wh: 131.6, Basis: doubt.Derived}, {Name: "battery heat", Wh: 3.2, Basis: doubt.Derived}, {Name: "controller", Wh: 5.4, Basis: doubt.Derived},
-			{Name: "winding", Wh: 17.9, Basis: doubt.Derived}, {Name: "iron and drag", Wh: 6.8, Basis: doubt.Derived}, {Name: "reduction", Wh: 4.9, Basis: doubt.Derived},
-			{Name: "chain", Wh: 2.8, Basis: doubt.Derived}, {Name: "delivered to the wheel", Wh: 90.6, Basis: doubt.Derived}},
-		Wheel: []ledger.Account{{Name: "motor", Wh: 90.6, Basis: doubt.Derived}, {Name: "legs", Wh: 58.8, Basis: doubt.Modelled}, {Name: "air", Wh: 61.5, Basis: doubt.Modelled},
-			{Name: "rolling", Wh: 37.1, Basis: doubt.Modelled}, {Name: "bearings", Wh: 2.1, Basis: doubt.Modelled}, {Name: "climbing", Wh: 21.3, Basis: doubt.Derived},
-			{Name: "speed", Wh: 4.4, Basis: doubt.Derived}, {Name: "brakes", Wh: 23.0, Basis: doubt.Modelled}},
+		Battery: []ledger.Account{{Name: ledger.Store, Wh: 131.6, Basis: doubt.Derived}, {Name: ledger.Heat, Wh: 3.2, Basis: doubt.Derived}, {Name: ledger.Controller, Wh: 5.4, Basis: doubt.Derived},
+			{Name: ledger.Copper, Wh: 17.9, Basis: doubt.Derived}, {Name: ledger.Drag, Wh: 6.8, Basis: doubt.Derived}, {Name: ledger.Reduction, Wh: 4.9, Basis: doubt.Derived},
+			{Name: ledger.Chain, Wh: 2.8, Basis: doubt.Derived}, {Name: ledger.Delivered, Wh: 90.6, Basis: doubt.Derived}},
+		Wheel: []ledger.Account{{Name: ledger.FromMotor, Wh: 90.6, Basis: doubt.Derived}, {Name: ledger.FromLegs, Wh: 58.8, Basis: doubt.Modelled}, {Name: ledger.Air, Wh: 61.5, Basis: doubt.Modelled},
+			{Name: ledger.Rolling, Wh: 37.1, Basis: doubt.Modelled}, {Name: ledger.Bearings, Wh: 2.1, Basis: doubt.Modelled}, {Name: ledger.Climbing, Wh: 21.3, Basis: doubt.Derived},
+			{Name: ledger.Speed, Wh: 4.4, Basis: doubt.Derived}, {Name: ledger.Brakes, Wh: 23.0, Basis: doubt.Modelled}},
 		BatteryResidual: 0.003, WheelResidual: 0.004, UnbookedSeconds: 90,
 	}
 	moment := func(from, to, g1, g2 int, wh float64, words string) shifts.Moment {

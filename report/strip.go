@@ -131,7 +131,7 @@ func (p panel) draw(d *drawing, x func(float64) float64, y float64, clock scale)
 			continue
 		}
 		if l.look.area {
-			d.path("area-"+l.look.ink, p.area(x, at, values, below))
+			d.path("area-"+l.look.fill(), p.area(x, at, values, below))
 		}
 		if l.look.width > 0 && l.look.stack == "" {
 			t := trail{straight: l.look.step}
@@ -206,7 +206,7 @@ func legend(d *drawing, p panel, right, y float64) {
 		d.text("tick", right, y, name)
 		switch {
 		case l.look.area:
-			d.rect("area-"+l.look.ink, right-14, y-8, 10, 8)
+			d.rect("area-"+l.look.fill(), right-14, y-8, 10, 8)
 		case l.look.dashed:
 			d.line("line-"+l.look.ink+" dashed", right-16, y-3.5, right-4, y-3.5)
 		case l.look.width >= 2.5:

@@ -60,7 +60,7 @@ func withDoubt(f doubt.Figure, m measure) string {
 	v := m.of(f.Value)
 	s := grouped(v, sensible(v))
 	if low, high := m.of(f.Low), m.of(f.High); finite(low) && finite(high) && f.Low != f.High {
-		digits := max(sensible(low), sensible(high))
+		digits := rangeDigits(low, high)
 		s += fmt.Sprintf(" (%s to %s)", grouped(low, digits), grouped(high, digits))
 	}
 	return s
@@ -185,11 +185,6 @@ func assumptionTable(list []analysis.Assumption) table {
 		t.Rows = append(t.Rows, tableRow{Cells: texts(a.Name, cellNumber(a.Value, digits), a.Unit, a.Source)})
 	}
 	return t
-}
-
-func round(v float64, digits int) float64 {
-	f := math.Pow(10, float64(digits))
-	return math.Round(v*f) / f
 }
 
 // channelTable tells what was logged and by what.

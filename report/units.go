@@ -158,11 +158,23 @@ func interval(f doubt.Figure, m measure) string {
 	if !finite(low) || !finite(high) || f.Low == f.High {
 		return ""
 	}
-	digits := max(sensible(low), sensible(high))
-	if low < 0 && high > 0 {
-		digits = sensible(max(-low, high))
-	}
+	digits := rangeDigits(low, high)
 	return fmt.Sprintf("between %s and %s", grouped(low, digits), number(high, digits, m.unit))
+}
+
+// rangeDigits are the decimals of both ends of a range: those that suit the
+// larger end, and enough to tell the ends apart and the smaller one from zero.
+func rangeDigits(low, high float64) int {
+	digits := sensible(max(math.Abs(low), math.Abs(high)))
+	for digits < 3 && (grouped(low, digits) == grouped(high, digits) || low != 0 && round(low, digits) == 0) {
+		digits++
+	}
+	return digits
+}
+
+func round(v float64, digits int) float64 {
+	f := math.Pow(10, float64(digits))
+	return math.Round(v*f) / f
 }
 
 // figure words a number with about three digits.

@@ -49,7 +49,9 @@ function each(list, f) { Array.prototype.forEach.call(list, f); }
 // what JSON cannot hold: the words of the axes and the patterns of the classes
 function dressed(option) {
   var o = painted(option);
+  each([].concat(o.grid || []), function (g) { g.outerBoundsMode = 'none'; });
   each([].concat(o.yAxis || []), function (a) {
+    a.axisTick = { show: false };
     if (a.type === 'value' && a.axisLabel) a.axisLabel.formatter = plain;
     if (a.type === 'category' && a.axisLabel) a.axisLabel.hideOverlap = true;
   });
