@@ -63,7 +63,8 @@ const (
 	looseOutlier = 0.25  // the same in the second of a shift and when cranks start
 	flat         = 0.667 // density of what tells nothing, over log development
 	softChange   = 0.05  // change of log development from second to second while pedalling softly
-	nearby       = 12    // standard deviations beyond which a gear is as unlikely as any
+	tooFast      = 0.02  // odds of a slipping crank that is faster than its gear would turn it
+	nearby       = 9     // standard deviations beyond which a gear is as unlikely as any
 	motorPushes  = 0.3   // odds of a slipping crank while the motor pushes
 )
 
@@ -115,23 +116,37 @@ func (m *model) look(v *view) func(t int, s *Sight) {
 		for g, r := range logRatio {
 			r *= sure
 			z := x0 - r
-			slip[g] = odds * ramp(z)
-			held[g], freshly[g] = farHeld, far
-			if z > nearby || z < -nearby {
+			switch {
+			case z > nearby:
+				held[g], freshly[g], slip[g] = farHeld, far, odds
+				continue
+			case z < -nearby:
+				held[g], freshly[g], slip[g] = farHeld, far, odds*tooFast
 				continue
 			}
-			freshly[g] += fresh * student(z*z)
+			slip[g] = odds * ramp(z)
+			freshly[g] = far + fresh*student(z*z)
 			if follows {
-				z = (z - m.keep*min(max(was0-r, -2.5), 2.5)) * keep2
+				z = (z - m.keep*clip(was0-r, 2.5)) * keep2
 			}
-			held[g] += sharp * student(z*z)
+			held[g] = farHeld + sharp*student(z*z)
 		}
 	}
 }
 
-// ramp rises from near 0 to 1 around 0: a slipping crank is slower than the
+// ramp rises from tooFast to 1 around 0: a slipping crank is slower than the
 // gear would turn it, never faster.
-func ramp(z float64) float64 { return 0.51 + 0.49*min(max(z, -1), 1) }
+func ramp(z float64) float64 { return (1+tooFast)/2 + (1-tooFast)/2*clip(z, 1) }
+
+func clip(z, most float64) float64 {
+	if z > most {
+		return most
+	}
+	if z < -most {
+		return -most
+	}
+	return z
+}
 
 func fill(s *Sight, drive, slip, pace float64) {
 	for g := range s.Held {

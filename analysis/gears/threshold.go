@@ -2,24 +2,20 @@ package gears
 
 import "math"
 
-// Both numbers are read off the reliability curve of made rides with a known
-// gear, logged well and badly, and hold on recorded rides.
-const (
-	// sobriety scales the log odds of a gear. What a chain cannot know, such as
-	// noise that wanders for a minute, leaves it too sure.
-	sobriety = 0.75
-	// leastNamed is the probability below which no gear is named, however
-	// certain the rest of the ride is.
-	leastNamed = 0.7
-)
+// leastNamed is the probability below which no gear is named, however certain
+// the rest of the ride is.
+const leastNamed = 0.7
 
-// sober returns the probability that the reliability curve puts in place of
-// the chain's own.
+// sober returns the probability that the reliability curve of rides with a
+// known gear puts in place of the chain's own: three quarters of the log odds.
+// What a chain cannot know, such as noise that wanders for a minute, leaves it
+// too sure.
 func sober(p float64) float64 {
 	if p <= 0 || p >= 1 {
 		return p
 	}
-	return 1 / (1 + math.Pow((1-p)/p, sobriety))
+	root := math.Sqrt(math.Sqrt((1 - p) / p))
+	return 1 / (1 + root*root*root)
 }
 
 // threshold is the lowest probability from which on the named seconds are
