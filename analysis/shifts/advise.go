@@ -10,22 +10,24 @@ import (
 
 // What makes a moment worth telling.
 const (
-	worthPart    = 0.03 // of the stretch's battery energy: as much as the efficient band is wide
+	worthPart    = 0.02 // of the stretch's battery energy
+	worthPrices  = 2    // prices of a shift: there and back
 	mostAnHour   = 10
 	flatGrade    = 0.015
 	secondsAHour = 3600
 )
 
-// Advise marks the moments worth telling: their interval does not hold zero,
-// they save more than the price of a shift and 3 % of what the battery gave,
-// and of those at most ten an hour of moving time, the largest. Call it again
-// when the intervals are known.
+// Advise marks the moments worth acting on: their interval does not hold zero,
+// they save more than two shifts are worth and 2 % of what the battery gave. Of
+// those the largest are advised, at most ten an hour of moving time. Call it
+// again when the intervals are known.
 func Advise(moments []Moment, p *bike.Profile, movingSeconds int) {
 	order := make([]int, 0, len(moments))
 	for i := range moments {
 		x := &moments[i]
+		x.Worth = !x.Saving.HoldsZero() && x.Saving.Value*joulesPerWh > worthPrices*p.Shifting.PriceJ && x.Saving.Value > worthPart*math.Abs(x.RiddenWh)
 		x.Advised = false
-		if !x.Saving.HoldsZero() && x.Saving.Value*joulesPerWh > p.Shifting.PriceJ && x.Saving.Value > worthPart*math.Abs(x.RiddenWh) {
+		if x.Worth {
 			order = append(order, i)
 		}
 	}

@@ -18,7 +18,7 @@ type Moment struct {
 	Lat, Lon         float64 // NaN where the log has no position
 	Grade            float64 // mean, NaN where unknown
 	GearFrom, GearTo int     // index into Gears; of the gears that changed on the way, the pair with the largest saving
-	MotorRPMFrom     float64 // mean motor speed in the gears used and in the better ones, while loaded
+	MotorRPMFrom     float64 // mean motor speed in those two gears, while loaded
 	MotorRPMTo       float64
 	CadenceFrom      float64 // rpm
 	CadenceTo        float64
@@ -26,7 +26,8 @@ type Moment struct {
 	Saving           doubt.Figure // Wh out of the battery
 	WindingDropK     float64      // how much cooler the winding would have been at the end of the stretch
 	FromStand        bool         // the stretch begins with a start
-	Advised          bool         // worth telling; false: kept for the record only
+	Worth            bool         // worth acting on; false: kept for the record only
+	Advised          bool         // worth it, and among the few largest of its hour
 	Place            string       // words to find it by: "km 3.2, climb of 5 %"
 }
 
@@ -124,38 +125,46 @@ func (w *weigher) moment(from, to int) (Moment, bool) {
 		return Moment{}, false
 	}
 	x := Moment{From: from, To: to, StartM: w.rd.Distance[from], Lat: w.r.At(ride.Latitude, from), Lon: w.r.At(ride.Longitude, from)}
-	var grade, rpmFrom, rpmTo, cadenceFrom, cadenceTo mean
+	var grade mean
 	var best pairs
 	for s := from; s < to; s++ {
 		x.Saving.Value += w.saved(s) / joulesPerWh
 		grade.add(w.rd.Grade[s])
-		if g := w.inf.Index[s]; g >= 0 {
-			if t := float64(w.m.Terminal[w.m.At(s, g)]); t == t {
-				x.RiddenWh += t / joulesPerWh
-			}
+		if t := w.d.Terminal[s]; t == t { // known
+			x.RiddenWh += t / joulesPerWh
 		}
-		if !w.differ(s) {
-			continue
+		if w.differ(s) {
+			best.add(w.inf.Index[s], w.plan.Gear[s], w.saved(s))
 		}
-		g, to := w.inf.Index[s], w.plan.Gear[s]
-		best.add(g, to, w.saved(s))
-		if w.d.Class[s].Loaded() {
-			rpmFrom.add(w.m.MotorSpeed(s, g) * rpmPerRadS)
-			rpmTo.add(w.m.MotorSpeed(s, to) * rpmPerRadS)
-		}
-		cadenceFrom.add(w.m.CadenceRPM(s, g))
-		cadenceTo.add(w.m.CadenceRPM(s, to))
 	}
 	x.Saving.Low, x.Saving.High = x.Saving.Value, x.Saving.Value
 	x.Saving.Basis = w.plan.Saving.Basis
 	x.Grade = grade.value()
 	x.GearFrom, x.GearTo = best.largest()
-	x.MotorRPMFrom, x.MotorRPMTo = rpmFrom.value(), rpmTo.value()
-	x.CadenceFrom, x.CadenceTo = cadenceFrom.value(), cadenceTo.value()
+	w.compare(&x)
 	x.WindingDropK = w.windingDrop(from, to)
 	x.FromStand = stoodWithin(w.r, w.rd, from, fromStandS)
 	x.Place = placeWords(x.StartM, x.Grade, x.FromStand)
 	return x, true
+}
+
+// compare means motor speed and cadence over the seconds of the moment's two
+// gears.
+func (w *weigher) compare(x *Moment) {
+	var rpmFrom, rpmTo, cadenceFrom, cadenceTo mean
+	for s := x.From; s < x.To; s++ {
+		if w.inf.Index[s] != x.GearFrom || w.plan.Gear[s] != x.GearTo || !w.differ(s) {
+			continue
+		}
+		if w.d.Class[s].Loaded() {
+			rpmFrom.add(w.m.MotorSpeed(s, x.GearFrom) * rpmPerRadS)
+			rpmTo.add(w.m.MotorSpeed(s, x.GearTo) * rpmPerRadS)
+		}
+		cadenceFrom.add(w.m.CadenceRPM(s, x.GearFrom))
+		cadenceTo.add(w.m.CadenceRPM(s, x.GearTo))
+	}
+	x.MotorRPMFrom, x.MotorRPMTo = rpmFrom.value(), rpmTo.value()
+	x.CadenceFrom, x.CadenceTo = cadenceFrom.value(), cadenceTo.value()
 }
 
 const rpmPerRadS = 30 / math.Pi

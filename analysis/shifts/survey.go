@@ -12,7 +12,7 @@ import (
 
 // How strictly the plan keeps the legs in their band.
 const (
-	legsSlack  = 2   // rpm beyond the band that nobody minds
+	fastSlack  = 5   // rpm above it: who shifts down for a climb spins fast for a moment
 	legsSmooth = 2   // s to each side over which cadence is judged, so that one noisy second closes no gear
 	mostNoise  = 0.1 // of speed; more than that is no noise
 )
@@ -69,7 +69,7 @@ func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s,
 	riddenStored, out, disliked := m.Stored(s, ridden), 0.0, 0.0
 	if pushing {
 		rpm := m.CadenceRPM(s, ridden) * smooth
-		out, disliked = max(legsSlack, outOfBand(p, rpm)), LegPrice(p, rpm)
+		out, disliked = outOfBand(p, rpm), LegPrice(p, rpm)
 	}
 	for g := range cost {
 		stored := m.Stored(s, g)
@@ -78,7 +78,7 @@ func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s,
 			continue
 		}
 		rpm := m.CadenceRPM(s, g) * smooth
-		if m.Limits[m.At(s, g)] != drive.NoLimit || math.IsNaN(stored) || outOfBand(p, rpm) > out {
+		if m.Limits[m.At(s, g)] != drive.NoLimit || math.IsNaN(stored) || !bearable(p, rpm, out) {
 			cost[g] = float32(math.Inf(1))
 			continue
 		}
@@ -109,6 +109,12 @@ func smoothing(rd *road.Series, s int) float64 {
 func LegPrice(p *bike.Profile, cadenceRPM float64) float64 {
 	out := outOfBand(p, cadenceRPM) / 10
 	return p.Shifting.LegPriceW * out * out
+}
+
+// bearable reports whether a plan may turn the legs at a cadence where the gear
+// ridden turned them so many rpm out of their band.
+func bearable(p *bike.Profile, rpm, out float64) bool {
+	return p.Legs.BandRPM[0]-rpm <= out && rpm-p.Legs.BandRPM[1] <= max(fastSlack, out)
 }
 
 // outOfBand is how many rpm a cadence lies outside the legs' band, 0 within it.
