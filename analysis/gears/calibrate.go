@@ -1,13 +1,17 @@
 package gears
 
 import (
+	"math"
+
 	"cogledger/analysis/bike"
 )
 
-// Calibration hears at most this many seconds of a ride, in a few stretches.
+// Calibration hears at most this many seconds of a ride, in a few stretches:
+// one half, the other half, then all of them.
 const (
-	heardSeconds = 3000
-	heardSpans   = 6
+	heardSeconds = 4000
+	heardSpans   = 8
+	leastSpan    = 200
 	rounds       = 3
 )
 
@@ -16,33 +20,94 @@ type span struct{ lo, hi int }
 
 // heard picks the stretches for calibration, spread evenly over the ride.
 func heard(seconds int) []span {
-	if seconds <= heardSeconds {
-		return []span{{0, seconds}}
+	n := heardSpans
+	if seconds < n*leastSpan {
+		n = 1
 	}
-	spans := make([]span, heardSpans)
-	length := heardSeconds / heardSpans
+	length := min(seconds, heardSeconds) / n
+	spans := make([]span, n)
 	for i := range spans {
-		lo := (seconds - length) * i / (heardSpans - 1)
+		lo := (seconds - length) * i / max(n-1, 1)
 		spans[i] = span{lo, lo + length}
 	}
 	return spans
 }
 
-// calibrate fits circumference, noise, lag, slip and the habit of shifting to
-// the ride. It returns the lag.
-func (m *model) calibrate(e *evidence) float64 {
-	spans := heard(len(e.speed))
-	lag := e.lag(spans)
-	start := m.logC
-	for range rounds {
-		c := m.survey(e, lag, spans)
-		if c.weight < 60 {
-			break
-		}
-		m.learn(&c, start)
-		lag = min(max(lag+c.lag(), leastLag), mostLag)
+// half returns the spans that a round of calibration hears.
+func half(spans []span, round int) []span {
+	if round == rounds-1 || len(spans) == 1 {
+		return spans
 	}
-	return lag
+	var part []span
+	for i := round % 2; i < len(spans); i += 2 {
+		part = append(part, spans[i])
+	}
+	return part
+}
+
+// A fitting is what calibration says besides the model's own values.
+type fitting struct {
+	lag       float64 // s
+	heard     bool    // the ride could calibrate the wheel
+	deviation float64 // standard deviation of log circumference
+	atEdge    bool    // the ride wants a circumference outside the tyre's spread
+}
+
+// calibrate fits circumference, noise, lag, slip and the habit of shifting to
+// the ride.
+func (m *model) calibrate(e *evidence) fitting {
+	spans := heard(len(e.speed))
+	f := fitting{lag: e.lag(spans)}
+	start := m.logC
+	for round := range rounds {
+		c := m.survey(e, f.lag, half(spans, round))
+		if c.driven < leastHeard {
+			continue
+		}
+		m.learn(&c)
+		low, high := start-bike.TyreSpread, start+bike.TyreSpread
+		f.heard, f.atEdge = true, m.logC <= low || m.logC >= high
+		m.logC = min(max(m.logC, low), high)
+		// Deviations that last count as fewer, and teeth are not cut to a hair.
+		f.deviation = math.Sqrt((1+m.keep)/(1-m.keep)/c.weight + leastDeviation*leastDeviation)
+		f.lag = min(max(f.lag+c.lag(), leastLag), mostLag)
+	}
+	return f
+}
+
+// leastHeard is how many seconds of driving can calibrate anything.
+const leastHeard = 60
+
+// leastDeviation is how well a ride can tell a circumference at best: a tyre
+// warms up and leans.
+const leastDeviation = 0.001
+
+func (f *fitting) report(to *Inference, m *model) {
+	to.LagSeconds = f.lag
+	to.CircumferenceFromRide = f.heard
+	if !f.heard {
+		return
+	}
+	const ninety = 1.6449 // of the normal distribution's middle
+	to.Circumference = math.Exp(m.logC)
+	to.CircumferenceLow = math.Exp(m.logC - ninety*f.deviation)
+	to.CircumferenceHigh = math.Exp(m.logC + ninety*f.deviation)
+}
+
+// spread is the root mean square deviation that the noise stands for, rounding
+// included, over the turning seconds.
+func (v *view) spread(m *model) float64 {
+	sum, n := 0.0, 0
+	for t, k := range v.kind {
+		if k == turning {
+			sum += 1 / float64(v.sure[t]*v.sure[t])
+			n++
+		}
+	}
+	if n == 0 {
+		return math.Sqrt(m.noise.base)
+	}
+	return math.Sqrt(sum / float64(n))
 }
 
 // survey takes the census of the driving seconds as the model sees them.
@@ -59,11 +124,9 @@ func (m *model) survey(e *evidence, lag float64, spans []span) census {
 	return c
 }
 
-// learn takes the model's values from a census. The circumference stays within
-// the tyre's spread about where it started.
-func (m *model) learn(c *census, startC float64) {
+// learn takes the model's values from a census.
+func (m *model) learn(c *census) {
 	m.logC += c.deviation / c.weight
-	m.logC = min(max(m.logC, startC-bike.TyreSpread), startC+bike.TyreSpread)
 	m.noise = c.fit.solve()
 	m.keep = c.keep()
 	m.slipOdds = c.odds()
@@ -81,7 +144,8 @@ type census struct {
 
 	passage Passage
 
-	weight, deviation float64    // Student weights, over the variance
+	driven            float64    // seconds, counted by Student weights
+	weight, deviation float64    // the same over the variance, and with the deviation
 	square            float64    // of the deviations, over the variance
 	lagged            [2]float64 // product with the deviation one and two seconds ago
 	late, steep       float64    // deviation times change of speed, and change squared, over the variance
@@ -113,8 +177,9 @@ func (c *census) visit(t int, drive, slip []float64) {
 		return
 	}
 	k := most * 6 / (5 + z*z) // Student weight
-	c.weight += k
-	c.deviation += k * x
+	c.driven += k
+	c.weight += k * sure * sure
+	c.deviation += k * x * sure * sure
 	change := float64(v.change[t])
 	c.fit.add(k*x*x-float64(v.round[t]), float64(v.slow[t]), change*change, sure, most)
 	c.late += k * x * change * sure * sure

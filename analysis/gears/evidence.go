@@ -22,6 +22,7 @@ const (
 // evidence is what the ride's columns say of the gear, one value a second.
 type evidence struct {
 	speed  []float64 // m/s, as logged
+	legs   []float64 // cadence as logged, rpm; nil where not
 	crank  []float64 // turns a minute of the chainring, by cadence or by a logged motor speed
 	step   []float64 // rounding step of crank in rpm; nil when it is 1 throughout
 	power  []float64 // W of the rider, nil where not logged
@@ -32,13 +33,14 @@ type evidence struct {
 func gather(r *ride.Ride, drive bike.Drive) evidence {
 	e := evidence{
 		speed:  r.Column(ride.Speed),
-		crank:  r.Column(ride.CadenceRPM),
+		legs:   r.Column(ride.CadenceRPM),
 		power:  r.Column(ride.RiderPower),
 		paused: make([]bool, r.Len()),
 	}
 	for i := range e.paused {
 		e.paused[i] = r.Paused(i)
 	}
+	e.crank = e.legs
 	if drive.Kind != bike.Mid {
 		return e
 	}
@@ -53,12 +55,11 @@ func gather(r *ride.Ride, drive bike.Drive) evidence {
 // one-way clutches, so it turns with the faster of the two; the motor's speed
 // is far finer than a whole turn a minute of the crank.
 func (e *evidence) chainring(motorRPM []float64, turns float64) {
-	cadence := e.crank
 	e.crank, e.step = make([]float64, len(motorRPM)), make([]float64, len(motorRPM))
 	for i, m := range motorRPM {
 		e.crank[i], e.step[i] = math.NaN(), 1
-		if cadence != nil {
-			e.crank[i] = cadence[i]
+		if e.legs != nil {
+			e.crank[i] = e.legs[i]
 		}
 		if m /= turns; m > 0 && !(e.crank[i] > 1.04*m+1) {
 			e.crank[i], e.step[i] = m, 1/turns
@@ -69,8 +70,14 @@ func (e *evidence) chainring(motorRPM []float64, turns float64) {
 // usable tells whether the ride has what an inference needs.
 func (e *evidence) usable() bool { return e.speed != nil && e.crank != nil }
 
+// pedalling tells whether legs turn the cranks while the bike rolls; where
+// cadence is not logged, whether the motor turns the chainring.
 func (e *evidence) pedalling(t int) bool {
-	return !e.paused[t] && e.crank[t] >= pedallingRPM && e.speed[t] > pedallingMPS
+	turns := e.legs
+	if turns == nil {
+		turns = e.crank
+	}
+	return !e.paused[t] && turns[t] >= pedallingRPM && e.speed[t] > pedallingMPS
 }
 
 // A kind is what a second can tell.
@@ -95,6 +102,7 @@ type view struct {
 	slow   []float32 // 1/speed^2, s2/m2
 	change []float32 // change of log speed a second
 	sure   []float32 // 1 over the standard deviation of logDev, by the noise last set
+	told   []told    // by the bike's own reports; nil when they are no evidence
 }
 
 // at returns the view of seconds lo to hi at a lag of speed behind cadence.

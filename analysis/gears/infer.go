@@ -3,7 +3,7 @@ package gears
 
 import (
 	"fmt"
-	"math"
+	"slices"
 
 	"cogledger/analysis/bike"
 	"cogledger/ingest/ride"
@@ -39,16 +39,56 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 		return f, nil
 	}
 	m := newModel(list, c)
-	f.LagSeconds = m.calibrate(&e)
-	f.Circumference = math.Exp(m.logC)
-	v := e.at(f.LagSeconds, 0, n)
+	fitted := m.calibrate(&e)
+	fitted.report(f, m)
+	v := e.at(fitted.lag, 0, n)
 	v.set(m.noise)
-	k := newKeeper(f, len(list))
-	m.chain.Smooth(n, m.look(v), k.visit)
-	k.finish()
-	f.name(&e, o)
-	f.Spread = math.Sqrt(m.noise.base)
+	f.Spread = v.spread(m)
+	f.smooth(m, v, &e, o)
+	if len(r.Shifts) > 0 {
+		f.consult(r, m, v, &e, o, p)
+	}
 	return f, nil
+}
+
+// smooth runs the chain over the whole ride.
+func (f *Inference) smooth(m *model, v *view, e *evidence, o Options) {
+	k := newKeeper(f, len(m.logRatio))
+	m.chain.Smooth(len(v.kind), m.look(v), k.visit)
+	k.finish()
+	f.name(e, o)
+}
+
+// consult shows the bike's own shift records, and where they can be trusted
+// runs the chain again with them.
+func (f *Inference) consult(r *ride.Ride, m *model, v *view, e *evidence, o Options, p *bike.Profile) {
+	rungs, rings := numbered(p)
+	c := recall(r.Shifts, r.Len(), rungs, rings)
+	share, seconds := c.agree(f, e, m.chain.Rungs)
+	f.RecordedAgreement, f.RecordedLagSeconds = share, c.lag
+	switch {
+	case o.IgnoreRecorded:
+	case share >= trustedShare && seconds >= trustedSeconds:
+		c.testify(v)
+		f.smooth(m, v, e, o)
+		f.RecordedUsed = true
+	default:
+		f.Notes = append(f.Notes, disagreement(share, seconds))
+	}
+	c.show(f, m.chain.Rungs)
+}
+
+// numbered lists what a bike's gear numbers count: sprockets from the largest
+// or steps of a gear hub, and rings from the smallest.
+func numbered(p *bike.Profile) (rear, front []int) {
+	rear, front = slices.Clone(p.Drivetrain.Cogs), slices.Clone(p.Drivetrain.Chainrings)
+	slices.Sort(rear)
+	slices.Reverse(rear)
+	slices.Sort(front)
+	if steps := len(p.Drivetrain.HubGears); steps > 0 {
+		rear = make([]int, steps) // no teeth to go by
+	}
+	return rear, front
 }
 
 // name fills Index where the gear is certain enough, and counts.
@@ -57,8 +97,10 @@ func (f *Inference) name(e *evidence, o Options) {
 	if right == 0 {
 		right = DefaultNamedRight
 	}
+	f.PedallingSeconds, f.NamedSeconds = 0, 0
 	f.Threshold = threshold(f.Probability, right, e.pedalling)
 	for t := range f.Index {
+		f.Index[t] = Unknown
 		if e.paused[t] {
 			f.Best[t], f.Probability[t], f.Coupled[t] = Unknown, 0, 0
 		} else if f.Probability[t] >= f.Threshold {

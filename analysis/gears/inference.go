@@ -21,8 +21,10 @@ type Inference struct {
 	Spread                float64 // relative spread of development within a gear
 	PedallingSeconds      int     // cadence >= 25 rpm and speed > 0.8 m/s
 	NamedSeconds          int     // of those, with a gear named
-	Recorded              []int   // gear by the bike's own shift records, Unknown where none; nil when the log has none
+	Recorded              []int   // gear by the bike's own shift records, with the inferred ring where they have none; Unknown where none; nil when the log has none
 	RecordedUsed          bool    // the records agreed and served as evidence
+	RecordedAgreement     float64 // share of named pedalling seconds that the records agree with, before they served; 0 without any
+	RecordedLagSeconds    int     // by which the log shows a change after its record
 	Notes                 []ride.Note
 }
 

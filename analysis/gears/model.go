@@ -78,6 +78,18 @@ func student(z2 float64) float64 {
 
 // look returns the chain's look function on a view.
 func (m *model) look(v *view) func(t int, s *Sight) {
+	see := m.see(v)
+	if v.told == nil {
+		return see
+	}
+	return func(t int, s *Sight) {
+		see(t, s)
+		m.hear(s, v.told[t])
+	}
+}
+
+// see judges a second by speed, cadence and powers.
+func (m *model) see(v *view) func(t int, s *Sight) {
 	keep2 := 1 / math.Sqrt(1-m.keep*m.keep)
 	logRatio, n := m.logRatio, len(m.logRatio)
 	return func(t int, s *Sight) {
