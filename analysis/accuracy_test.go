@@ -166,6 +166,84 @@ func TestLuggingOfMadeWeeks(t *testing.T) {
 	}
 }
 
+// What the plan promises must be what the simulation saves when it rides the
+// same ride in the planned gears.
+func TestSavingsAgreeWithTheRerun(t *testing.T) {
+	p := bike.Example()
+	for seed := uint64(1); seed <= weeks; seed++ {
+		for _, r := range madeWeek(seed) {
+			res := reviewed(t, logged(t, r), p)
+			ridden, planned := rerun(t, r, nil), rerun(t, r, res.Plan.Gear)
+			got, want := res.Plan.Saving.Value, ridden.TerminalWh-planned.TerminalWh
+			t.Logf("seed %d, %s, %s: the plan saves %.3f Wh of %.2f, by re-run %.3f", seed, r.Name, r.Truth.Rider, got, ridden.TerminalWh, want)
+			const little = 0.01 // of the battery's energy: nothing worth changing
+			if small := little * ridden.TerminalWh; math.Abs(want) < small {
+				if math.Abs(got) > small {
+					t.Errorf("seed %d, %s: a well-shifted ride is told to save %.2f Wh", seed, r.Name, got)
+				}
+			} else if off(got, want) > 0.10 {
+				t.Errorf("seed %d, %s: the plan saves %.3f Wh, by re-run %.3f (%+.1f %%)", seed, r.Name, got, want, 100*(got/want-1))
+			}
+		}
+	}
+}
+
+// rerun rides in the planned gears; nil is as ridden.
+func rerun(t testing.TB, r *made.Ride, plan []int) made.Rerun {
+	t.Helper()
+	if plan == nil {
+		plan = make([]int, r.Truth.Seconds)
+		for i := range plan {
+			plan[i] = gears.Unknown
+		}
+	}
+	again, err := r.Replay(plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return again
+}
+
+// Twenty down-shifts come far too late on an otherwise well-shifted ride: at
+// least 18 must be found within 5 s of when they were due and called worth it,
+// and at most two other moments. (Advised are fewer: ten an hour.)
+func TestPlantedLateShiftsAreFound(t *testing.T) {
+	p := bike.Example()
+	for seed := uint64(1); seed <= 3; seed++ {
+		const n = 20
+		scenario, rider := made.LateOnRamps(n)
+		r := made.Simulate(p, scenario, rider, seed)
+		res, err := analysis.Review(logged(t, r), p, analysis.Options{SkipReplays: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		worth, found := 0, 0
+		for _, m := range res.Moments {
+			if m.Worth {
+				worth++
+			}
+		}
+		for _, planted := range r.Truth.Planted {
+			if planted.Habit != made.LateDownShift {
+				continue
+			}
+			hit := false
+			for _, m := range res.Moments {
+				hit = hit || m.Worth && m.From >= planted.From-5 && m.From <= planted.From+5
+			}
+			if hit {
+				found++
+			} else {
+				t.Logf("seed %d: missed %+v", seed, planted)
+			}
+		}
+		t.Logf("seed %d: %d of %d found, %d invented", seed, found, n, worth-found)
+		if found < 18 || worth-found > 2 {
+			t.Errorf("seed %d: of %d planted late shifts %d were found, and %d other moments were called worth it", seed, n, found, worth-found)
+		}
+	}
+}
+
 func off(got, want float64) float64 {
 	if math.IsNaN(got) {
 		return math.Inf(1)

@@ -29,6 +29,7 @@ type brain struct {
 	lateLeft  int
 	onLate    bool // on a leg marked Late
 	lateUsed  bool // the planted late shift of that leg is done
+	lateNow   bool // it is under way
 	started   bool // moving since the last stop
 
 	lowFrom          int // second in which the present spell of low cadence began

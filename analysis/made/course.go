@@ -216,16 +216,16 @@ func CoastRoad() *Course {
 	return NewCourse(legs)
 }
 
-// Ramps is a course with n steep bridge ramps on otherwise level road, each one a
-// place for a planted late down-shift. It has no lights.
+// Ramps is a course with n steep bridge ramps on otherwise level road, each one
+// a place for a planted late down-shift. It has no lights.
 func Ramps(n int) *Course {
 	legs := []Leg{{Length: 400}}
 	for i := range n {
 		turn := 14 * float64(i%5-2)
 		legs = append(legs,
-			Leg{Length: 250, Grade: 0.095, Turn: turn, Late: true},
+			Leg{Length: 270, Grade: 0.095, Turn: turn, Late: true},
 			Leg{Length: 80},
-			Leg{Length: 250, Grade: -0.095},
+			Leg{Length: 270, Grade: -0.095},
 			Leg{Length: 340, Turn: -turn / 2})
 	}
 	return NewCourse(legs)

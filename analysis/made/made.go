@@ -94,6 +94,16 @@ func Errand(road *Course, seed uint64, minutes float64) Scenario {
 	}
 }
 
+// LateOnRamps is a ride over n steep bridge ramps and a rider for it who shifts
+// well everywhere but on the ramps: there the down-shift comes some 20 s late.
+// The truth lists each as a planted LateDownShift.
+func LateOnRamps(n int) (Scenario, Rider) {
+	rd := Shifter()
+	rd.Name = "the rider who is late on ramps"
+	rd.CruiseMPS, rd.LowRPM, rd.HighRPM, rd.LoadRPM = 6.8, 58, 75, 18
+	return Scenario{Name: "over the bridges (made)", Course: Ramps(n), LateShifts: n, WindMPS: 1, AirC: 15}, rd
+}
+
 // Drawn is a bike that could hide behind the profile: each number moved by
 // chance within its tolerance. Rides of it, reviewed with the profile itself,
 // show whether stated intervals hold what they promise.

@@ -190,12 +190,13 @@ func TestLoggerHasItsOwnClock(t *testing.T) {
 func TestPlantedLateShifts(t *testing.T) {
 	for seed := range uint64(4) {
 		const n = 20
-		r := Simulate(bike.Example(), Scenario{Course: Ramps(n), LateShifts: n, AirC: 15, WindMPS: 1}, Shifter(), seed)
+		sc, rd := LateOnRamps(n)
+		r := Simulate(bike.Example(), sc, rd, seed)
 		late := 0
 		for _, p := range r.Truth.Planted {
 			if p.Habit == LateDownShift {
 				late++
-				if p.GearTo >= p.GearFrom || p.To-p.From < 12 || p.To-p.From > 28 {
+				if p.GearTo >= p.GearFrom || p.To-p.From < 15 || p.To-p.From > 32 {
 					t.Errorf("seed %d: planted %+v", seed, p)
 				}
 			}

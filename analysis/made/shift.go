@@ -4,7 +4,7 @@ const (
 	shiftS     = 0.45 // s for a shift to the next cog, without power
 	perCogS    = 0.2  // more for each further cog
 	dwellS     = 2.5  // least time between shifts
-	lateShiftS = 20.0 // delay of a planted late shift
+	lateShiftS = 24.0 // delay of a planted late shift
 )
 
 // shift carries a shift under way, or decides on a new one.
@@ -54,12 +54,12 @@ func (b *brain) shiftPushing(s *sim, c *cell) {
 			low += 5
 		}
 	}
-	if rpm < low && b.gear > 0 && b.started {
+	slow := rpm < low || b.lateNow && rpm < low+8 // a late rider does not notice that the legs recover a little
+	if slow && b.gear > 0 && b.started {
 		if b.lowFor == 0 {
 			b.delay = r.DelayS * (0.7 + 0.6*s.mood.Float64())
 			if b.planted(c) {
-				b.delay, b.lateUsed = lateShiftS*(0.8+0.4*s.mood.Float64()), true
-				b.lateLeft--
+				b.delay, b.lateNow = lateShiftS*(0.8+0.4*s.mood.Float64()), true
 			}
 			b.lowFrom = s.clock()
 		}
@@ -78,6 +78,10 @@ func (b *brain) shiftPushing(s *sim, c *cell) {
 		for to > 0 && b.gear-to < r.Cogs && s.rpm(to) < low+3 {
 			to--
 		}
+		if b.lateNow {
+			b.lateUsed = true
+			b.lateLeft--
+		}
 		b.noteLate(s, to)
 		b.begin(s, to)
 	case b.highFor > 0.8:
@@ -95,7 +99,7 @@ func (b *brain) noteLate(s *sim, to int) {
 	if b.lowFor >= lateS {
 		s.truth.close(s.truth.plant(LateDownShift, b.lowFrom, b.gear), s.clock(), to)
 	}
-	b.lowFor = 0
+	b.lowFor, b.lateNow = 0, false
 }
 
 // planted reports whether a late shift is to be planted on this leg.
