@@ -64,12 +64,11 @@ func Sum(r *ride.Ride, rd *road.Series, d *drive.Series, plan shifts.Plan, habit
 			sum.MeteredMetres += rd.Speed[i]
 		}
 		cell := &sum.Cells[condition(at(rd.Grade, i), at(d.Delivered, i), sinceStand)]
-		switch d.Class[i] {
-		case drive.Lugging:
-			cell.Lugging++
+		if d.Class[i].Loaded() {
 			cell.Loaded++
-		case drive.InBand, drive.SpinningOut:
-			cell.Loaded++
+			if d.Class[i] == drive.Lugging {
+				cell.Lugging++
+			}
 		}
 		if best := at(plan.Terminal, i); terminal > 0 && best > 0 {
 			cell.Wh += terminal / 3600
