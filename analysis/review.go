@@ -7,6 +7,7 @@ import (
 	"cogledger/analysis/drive"
 	"cogledger/analysis/gears"
 	"cogledger/analysis/ledger"
+	"cogledger/analysis/replay"
 	"cogledger/analysis/road"
 	"cogledger/analysis/shifts"
 	"cogledger/ingest/ride"
@@ -46,7 +47,13 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	res.Moments = shifts.Moments(r, p, inferred, m.road, m.drive, m.every, res.Plan)
 	res.Headline = s.headline(p, m, res.Plan)
 	_, res.LuggingLossW = ledger.Lugging(m.drive, m.every, p)
+	if !o.SkipDoubt {
+		s.intervals(p, res)
+	}
 	res.Habits = shifts.Habits(r, p, inferred, m.road, m.drive, m.every, res.Plan, res.Moments)
+	if !o.SkipReplays {
+		res.Replays = replay.All(r, p, inferred, m.road, m.drive, m.every, res.Plan)
+	}
 	res.tally()
 	res.Assumptions = assumptions(p, inferred, m.drive)
 	res.Notes = append(append(res.Notes, r.Notes...), inferred.Notes...)

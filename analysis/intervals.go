@@ -1,0 +1,52 @@
+package analysis
+
+import (
+	"cogledger/analysis/bike"
+	"cogledger/analysis/doubt"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/road"
+	"cogledger/analysis/shifts"
+)
+
+// windRange is the half-width in m/s of the 90 % range of the wind along the
+// road at the rider's height, where nobody measured it; see road.Options.
+const windRange = 2.5
+
+// intervals puts 90 % intervals around the headline's figures and the moments'
+// savings, with gears, plan and moments held.
+func (s stages) intervals(p *bike.Profile, res *Result) {
+	var every drive.Matrix
+	under := func(p *bike.Profile, o road.Options) []float64 {
+		rd := road.Load(s.ride, p, o)
+		d := drive.Run(s.ride, p, s.gears, rd, drive.Options{})
+		m := physics{rd, d, every.Fill(s.ride, p, s.gears, rd, d)}
+		return s.figures(p, m, res.Plan, res.Moments)
+	}
+	var unmeasured []doubt.Source
+	if res.Drive.Knowledge == drive.FromRoad {
+		unmeasured = append(unmeasured, doubt.Source{
+			Name: "wind",
+			Up:   func() []float64 { return under(p, road.Options{HeadWind: windRange}) },
+			Down: func() []float64 { return under(p, road.Options{HeadWind: -windRange}) },
+		})
+	}
+	found := doubt.Interval(p, p.Tolerances(), func(p *bike.Profile) []float64 {
+		return under(p, road.Options{})
+	}, unmeasured...)
+
+	h := &res.Headline
+	for k, at := range map[int]*doubt.Figure{
+		batteryWh: &h.BatteryWh, riderWh: &h.RiderWh, whPerKm: &h.WhPerKm, luggingLossWh: &h.LuggingLossWh,
+		rangeGainKm: &h.RangeGainKm, planSavingWh: &h.PlanSavingWh, windingPeakC: &h.WindingPeakC,
+	} {
+		at.Low, at.High = found[k].Low, found[k].High
+	}
+	h.LuggingLossWh.Low = max(0, h.LuggingLossWh.Low) // a loss by its definition
+	h.RangeGainKm.Low = max(0, h.RangeGainKm.Low)
+	res.Plan.Saving.Low, res.Plan.Saving.High = h.PlanSavingWh.Low, h.PlanSavingWh.High
+	for i := range res.Moments {
+		f := found[figureCount+i]
+		res.Moments[i].Saving.Low, res.Moments[i].Saving.High = f.Low, f.High
+	}
+	shifts.Advise(res.Moments, p, h.MovingSeconds)
+}
