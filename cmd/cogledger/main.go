@@ -98,9 +98,7 @@ have kept the motor and the legs in their efficient band.`,
 	})
 	root.AddCommand(
 		newReview(),
-		newReplay(),
 		newBike(),
-		newInspect(),
 		newDemo(),
 		newVersion(),
 	)

@@ -1,0 +1,93 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/made"
+	"cogledger/ingest/csvlog"
+	"cogledger/ingest/fitlog"
+	"cogledger/ingest/ride"
+)
+
+func newDemo() *cobra.Command {
+	var seed uint64
+	var force bool
+	cmd := &cobra.Command{
+		Use:   "demo [DIR]",
+		Short: "Make a week of rides by simulation, review them, write DIR/report.html",
+		Long: `demo makes a bike profile and a week of rides by forward simulation, writes them
+as FIT and CSV files labelled as made, with the simulation's truth beside them,
+and reviews them as review would. DIR is "demo" unless given.`,
+		Example: `  cogledger demo
+  cogledger demo /tmp/try --seed 7`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir := "demo"
+			if len(args) == 1 {
+				dir = args[0]
+			}
+			return demo(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), dir, seed, force)
+		},
+	}
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "another seed, another week")
+	cmd.Flags().BoolVar(&force, "force", false, "overwrite the files of an earlier demo")
+	return cmd
+}
+
+// demo writes the made week and reviews it from its files, as a user would.
+func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64, force bool) error {
+	profile := filepath.Join(dir, "bike.yaml")
+	if err := writeBytes(profile, bike.ExampleYAML(), force); err != nil {
+		return err
+	}
+	p, err := readProfile(profile)
+	if err != nil {
+		return err
+	}
+	var logs []string
+	for i, r := range made.Week(p, made.Options{Seed: seed}) {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		base := filepath.Join(dir, fmt.Sprintf("ride-%d", i+1))
+		for k, t := range r.Tracks {
+			path, write := base+".fit", fitlog.Write
+			if k > 0 {
+				path, write = base+"-drive.csv", csvlog.Write
+			}
+			if err := writeTrack(path, t, write, force); err != nil {
+				return err
+			}
+			if k == 0 {
+				logs = append(logs, path)
+			}
+		}
+		truth, err := json.Marshal(r.Truth)
+		if err != nil {
+			return fmt.Errorf("truth of %s: %w", r.Name, err)
+		}
+		if err := writeBytes(base+"-truth.json", truth, force); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintf(stdout, "%d made rides in %s, for example %s\n\n", len(logs), dir, logs[0])
+	return review(ctx, stdout, stderr, logs, reviewFlags{
+		bike: profile, out: filepath.Join(dir, "report.html"), units: "metric",
+		title: "A made week on the " + p.Name,
+	})
+}
+
+func writeTrack(path string, t *ride.Track, write func(io.Writer, *ride.Track) error, force bool) error {
+	return writeFile(path, force, func(w io.Writer) error { return write(w, t) })
+}
+
+func writeBytes(path string, data []byte, force bool) error {
+	return writeFile(path, force, func(w io.Writer) error { _, err := w.Write(data); return err })
+}
