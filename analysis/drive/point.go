@@ -67,6 +67,16 @@ func (u Unit) AtShaft(speed, shaftW, windingC, openCircuitV float64) Point {
 	return u.AtTorque(speed, shaftW/speed, windingC, openCircuitV)
 }
 
+// slowest is the speed in rad/s below which the motor's current limit does not
+// let it give shaftW.
+func (u *Unit) slowest(shaftW float64) float64 {
+	torque := u.K*u.PhaseLimit - u.Coulomb
+	if torque <= 0 {
+		return 0
+	}
+	return shaftW / torque
+}
+
 // AtTorque is the drive that gives a torque (Nm) at its shaft.
 func (u Unit) AtTorque(speed, torque, windingC, openCircuitV float64) Point {
 	return u.AtAmps(speed, (torque+u.Coulomb+u.Viscous*speed)/u.K, windingC, openCircuitV)

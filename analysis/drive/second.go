@@ -151,7 +151,13 @@ func (q *second) solve(u *Unit, windingC float64) (pt Point, known bool) {
 	case !(q.motorSpeed > 0):
 		return unknownPoint(), false
 	}
-	pt = u.AtShaft(q.motorSpeed, q.shaft, windingC, q.openCircuit)
+	speed := q.motorSpeed
+	if !q.free {
+		// A logged power at a logged speed that is still near zero: the speed
+		// lags, since no controller lets the current grow without bound.
+		speed = max(speed, u.slowest(q.shaft))
+	}
+	pt = u.AtShaft(speed, q.shaft, windingC, q.openCircuit)
 	if q.free && pt.Limit != NoLimit {
 		if most := u.Most(q.motorSpeed, windingC, q.openCircuit); most.Shaft >= idleW {
 			return most, true
