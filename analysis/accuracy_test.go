@@ -244,6 +244,26 @@ func TestPlantedLateShiftsAreFound(t *testing.T) {
 	}
 }
 
+// A log of the motor's power alone leaves current and battery to the model:
+// the battery's energy within 5 % (its sensor is good to 1 %), on bikes with a
+// motor at the crank and in the wheel.
+func TestLogsOfMotorPowerAlone(t *testing.T) {
+	hub := *bike.Example()
+	hub.Drive = bike.Drive{Kind: bike.Hub, TurnsPerWheel: 12}
+	for _, p := range []*bike.Profile{bike.Example(), &hub} {
+		for _, r := range made.Week(p, made.Options{Seed: 3, Told: made.ToldPower}) {
+			if len(r.Tracks) > 1 {
+				continue
+			}
+			res := reviewed(t, logged(t, r), p)
+			t.Logf("%s, %s: %.2f Wh, truth %.2f; winding %.0f, copper %.2f / %.2f", p.Drive.Kind, r.Name, res.Headline.BatteryWh.Value, r.Truth.TerminalWh(), res.Headline.WindingPeakC.Value, account(t, res.Books.Battery, ledger.Copper), r.Truth.Wh(made.Copper))
+			if off(res.Headline.BatteryWh.Value, r.Truth.TerminalWh()) > 0.05 {
+				t.Errorf("%s, %s: %.2f Wh out of the battery, truth %.2f", p.Drive.Kind, r.Name, res.Headline.BatteryWh.Value, r.Truth.TerminalWh())
+			}
+		}
+	}
+}
+
 func off(got, want float64) float64 {
 	if math.IsNaN(got) {
 		return math.Inf(1)

@@ -18,7 +18,7 @@ type devices struct {
 
 	speedFactor             float64 // rollout set in the device over the true one
 	voltsFactor, ampsFactor float64
-	legsFactor              float64
+	legsFactor, motorFactor float64
 	zeroAmps                float64 // A read with nothing flowing
 	delay                   int     // steps of pure lag of the logged speed
 	filtered                float64
@@ -36,8 +36,8 @@ type devices struct {
 
 // readings are sums over steps.
 type readings struct {
-	speed, cadence, legs, volts, amps, omega float64
-	turning                                  int // steps in which the crank turned
+	speed, cadence, legs, motor, volts, amps, omega float64
+	turning                                         int // steps in which the crank turned
 }
 
 const (
@@ -51,13 +51,14 @@ func newDevices(p *bike.Profile, sc Scenario, seconds int, rollout float64, nois
 		scenario: sc, noise: noise,
 		speedFactor: p.Circumference() / rollout,
 		voltsFactor: 1 / factor(p.Sensors.BatteryVolts), ampsFactor: 1 / factor(p.Sensors.BatteryAmps),
-		legsFactor: 1 / factor(p.Sensors.RiderPower),
+		legsFactor: 1 / factor(p.Sensors.RiderPower), motorFactor: 1 / factor(p.Sensors.MotorPower),
 	}
 	if !sc.Ideal {
 		d.speedFactor *= 1 + 0.003*noise.NormFloat64()
 		d.voltsFactor *= 1 + 0.001*noise.NormFloat64()
 		d.ampsFactor *= 1 + 0.0025*noise.NormFloat64()
 		d.legsFactor *= 1 + 0.01*noise.NormFloat64()
+		d.motorFactor *= 1 + 0.01*noise.NormFloat64()
 		d.zeroAmps = 0.004 * noise.NormFloat64()
 		d.delay = 4 + noise.IntN(16)
 		d.weather = 2 * noise.NormFloat64()
@@ -107,6 +108,7 @@ func (d *devices) step(s *sim, k int) {
 	d.past[d.at] = d.filtered
 	r := readings{
 		speed: d.past[(d.at-d.delay+len(d.past))%len(d.past)], cadence: n.cadence, legs: n.legs,
+		motor: n.book[Chain] + n.book[Delivered],
 		volts: n.battery.volts, amps: n.battery.amps, omega: n.omega,
 	}
 	if n.cadence > 0.6 {
@@ -131,6 +133,7 @@ func (a *readings) add(b readings) {
 	a.speed += b.speed
 	a.cadence += b.cadence
 	a.legs += b.legs
+	a.motor += b.motor
 	a.volts += b.volts
 	a.amps += b.amps
 	a.omega += b.omega
@@ -180,7 +183,11 @@ func (d *devices) logHead(s *sim) {
 		watts *= 1 + 0.015*d.noise.NormFloat64()
 	}
 	t.Put(ride.RiderPower, math.Round(watts))
-	if d.logger == nil {
+	switch {
+	case d.logger != nil, d.scenario.Told == ToldNothing:
+	case d.scenario.Told == ToldPower:
+		t.Put(ride.MotorPower, math.Round(r.motor/perSecond*d.motorFactor))
+	default:
 		d.putDrive(t, s, r, perSecond)
 	}
 }

@@ -26,6 +26,7 @@ type Options struct {
 	Start  time.Time // of the week; zero: Monday, 1 June 2026
 	Riders []Rider   // in turn; nil: mostly the rider who lugs, at times the one who shifts well
 	Rides  int       // 0: one a day
+	Told   Told      // what the head unit logs of the motor
 }
 
 func firstMonday() time.Time { return time.Date(2026, 6, 1, 6, 30, 0, 0, time.UTC) }
@@ -70,7 +71,7 @@ func Week(p *bike.Profile, o Options) []*Ride {
 			Start:   o.Start.AddDate(0, 0, i).Add(time.Duration(draw.IntN(5400)) * time.Second),
 			WindMPS: d.wind * (0.6 + 0.8*draw.Float64()), WindFrom: 360 * draw.Float64(),
 			AirC: 13 + 9*draw.Float64(), Pressure: 101325 + 900*draw.NormFloat64(),
-			Charge: 0.55 + 0.43*draw.Float64(), RedShare: d.red, Logger: d.logger,
+			Charge: 0.55 + 0.43*draw.Float64(), RedShare: d.red, Logger: d.logger, Told: o.Told,
 		}, d.rider, o.Seed+uint64(i)*0x9e3779b97f4a7c15)
 	}
 	return rides

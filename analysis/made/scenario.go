@@ -20,6 +20,9 @@ type Scenario struct {
 	// course's first legs marked Late; DelayS of the rider holds elsewhere.
 	LateShifts int
 
+	// Told is what the head unit logs of the motor; the zero value is all.
+	Told Told
+
 	// Logger: the drive logs volts, amperes and motor apart from the head unit,
 	// five times a second and on its own clock.
 	Logger bool
@@ -29,8 +32,17 @@ type Scenario struct {
 	Ideal bool
 }
 
-// The drive logger's clock runs ahead by loggerOffset seconds at the start and
-// gains loggerDrift on the head unit's.
+// Told is what a head unit logs of the motor.
+type Told uint8
+
+const (
+	ToldAll     Told = iota // volts, amperes, charge, motor speed and temperature, assist level
+	ToldPower               // only the motor's mechanical power, at the chainring or, of a hub motor, at the wheel
+	ToldNothing             // a head unit that knows no motor
+)
+
+// The drive logger's clock runs ahead by LoggerOffsetS seconds at the start and
+// gains LoggerDrift on the head unit's.
 const (
 	LoggerOffsetS = 37.4
 	LoggerDrift   = 40e-6
