@@ -1,0 +1,258 @@
+// Package fleetmade makes the logs of a whole fleet by simulation, with things
+// planted in it that a fleet report should find: batteries of twice the
+// resistance, riders who lug, and ramps on which everybody shifts down late.
+// It serves for trying out and for measuring; every log says that it is made.
+package fleetmade
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/csv"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/made"
+	"cogledger/ingest/fitlog"
+)
+
+// Options choose a fleet. The zero value is a small one.
+type Options struct {
+	Rides   int     // 100
+	Bikes   int     // 20; as many riders, in four depots
+	Seed    uint64  //
+	Minutes float64 // length of a ride, about; 20
+	Days    int     // over which the rides are spread; 60
+}
+
+func (o Options) orDefaults() Options {
+	if o.Rides == 0 {
+		o.Rides = 100
+	}
+	if o.Bikes == 0 {
+		o.Bikes = 20
+	}
+	if o.Minutes == 0 {
+		o.Minutes = 20
+	}
+	if o.Days == 0 {
+		o.Days = 60
+	}
+	return o
+}
+
+// Planted is what a fleet has in it to be found.
+type Planted struct {
+	WeakBatteries []string     // bikes
+	Luggers       []string     // riders
+	Ramps         [][2]float64 // km along the road
+}
+
+// ProfileFile, MapFile and LogFolder are what Write makes in its folder.
+const (
+	ProfileFolder = "bikes"
+	LogFolder     = "rides"
+)
+
+const (
+	depots        = 4
+	weakBatteries = 3
+	luggers       = 5
+	weakBy        = 2.0 // times the resistance
+)
+
+// Write makes a fleet in a folder: bikes/default.yaml, bikes/fleet.csv and
+// rides/BIKE/NNNNNN.fit. The same options make the same bytes.
+func Write(ctx context.Context, folder string, o Options, progress func(done int)) (Planted, error) {
+	o = o.orDefaults()
+	f := newFleet(o)
+	if err := os.MkdirAll(filepath.Join(folder, ProfileFolder), 0o777); err != nil {
+		return Planted{}, err
+	}
+	if err := os.WriteFile(filepath.Join(folder, ProfileFolder, "default.yaml"), bike.ExampleYAML(), 0o666); err != nil {
+		return Planted{}, err
+	}
+	for b := range o.Bikes {
+		if err := os.MkdirAll(filepath.Join(folder, LogFolder, bikeName(b)), 0o777); err != nil {
+			return Planted{}, err
+		}
+	}
+	trips := make([]trip, o.Rides)
+	for i := range trips {
+		trips[i] = f.trip(i)
+	}
+	if err := writeMap(filepath.Join(folder, ProfileFolder, "fleet.csv"), trips); err != nil {
+		return Planted{}, err
+	}
+	made := make(chan struct{}, o.Rides)
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(runtime.GOMAXPROCS(0) + 1)
+	g.Go(func() error {
+		for n := range o.Rides {
+			select {
+			case <-made:
+				progress(n + 1)
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+		return nil
+	})
+	for i := range trips {
+		if ctx.Err() != nil {
+			break
+		}
+		g.Go(func() error {
+			defer func() { made <- struct{}{} }()
+			return f.write(filepath.Join(folder, LogFolder), &trips[i])
+		})
+	}
+	return f.planted, g.Wait()
+}
+
+// A fleet is the bikes, the riders and the road that all trips share.
+type fleet struct {
+	options Options
+	road    *made.Course
+	bikes   []*bike.Profile // as they are, which their profile need not know
+	riders  []made.Rider
+	planted Planted
+}
+
+func newFleet(o Options) *fleet {
+	f := &fleet{options: o}
+	f.road, f.planted.Ramps = town()
+	draw := rand.New(rand.NewPCG(o.Seed, 81))
+	p := bike.Example()
+	weak, lugging := draw.Perm(o.Bikes), draw.Perm(o.Bikes)
+	weak, lugging = weak[:min(weakBatteries, o.Bikes/5)], lugging[:min(luggers, o.Bikes/4)]
+	for range o.Bikes {
+		// No two packs are alike.
+		f.bikes = append(f.bikes, p.Scaled("battery.resistance_ohm", 0.92+0.16*draw.Float64()))
+		r := made.Between(made.Lugger(), made.Shifter(), 0.8+0.2*draw.Float64())
+		r.PowerW *= 0.9 + 0.2*draw.Float64()
+		f.riders = append(f.riders, r)
+	}
+	for _, b := range weak {
+		f.bikes[b] = p.Scaled("battery.resistance_ohm", weakBy)
+		f.planted.WeakBatteries = append(f.planted.WeakBatteries, bikeName(b))
+	}
+	for _, r := range lugging {
+		f.riders[r] = made.Lugger()
+		f.planted.Luggers = append(f.planted.Luggers, riderName(r))
+	}
+	return f
+}
+
+// town is a made road of some 14 km with two steep ramps, far from one another,
+// on which whoever comes up shifts down too late.
+func town() (road *made.Course, ramps [][2]float64) {
+	draw := rand.New(rand.NewPCG(0x746f776e, 1))
+	var legs []made.Leg
+	along, level := 0.0, 0.0
+	add := func(l made.Leg) {
+		legs = append(legs, l)
+		along, level = along+l.Length, level+l.Length*l.Grade
+	}
+	streets := func(metres float64) {
+		for i, end := 0, along+metres; along < end; i++ {
+			grade := 0.003 + 0.014*draw.Float64()
+			if level > 8 || i%2 == 1 && level > 1 {
+				grade = -grade
+			}
+			turn := 30 * (draw.Float64() - 0.5)
+			if i%5 == 4 {
+				turn *= 5
+			}
+			add(made.Leg{Length: 150 + 180*draw.Float64(), Grade: grade, Turn: turn, Light: i%3 == 0})
+		}
+	}
+	ramp := func() {
+		from := along
+		add(made.Leg{Length: 230, Grade: 0.085, Turn: 10, Late: true})
+		ramps = append(ramps, [2]float64{from / 1000, along / 1000})
+		add(made.Leg{Length: 120})
+		add(made.Leg{Length: 780, Grade: -0.025}) // gentle, so that coming up it the other way is no third ramp
+	}
+	streets(3800)
+	ramp()
+	streets(4700)
+	ramp()
+	streets(3600)
+	return made.NewCourse(legs), ramps
+}
+
+// A trip is one ride to be made.
+type trip struct {
+	number, bike, rider, depot int
+	scenario                   made.Scenario
+	seed                       uint64
+}
+
+func (f *fleet) trip(i int) trip {
+	o := f.options
+	draw := rand.New(rand.NewPCG(o.Seed, 1000+uint64(i)))
+	depot := draw.IntN(min(depots, o.Bikes))
+	one := func() int { return depot + min(depots, o.Bikes)*draw.IntN((o.Bikes-depot-1)/min(depots, o.Bikes)+1) }
+	t := trip{number: i, depot: depot, bike: one(), rider: one(), seed: draw.Uint64()}
+	metres := min(o.Minutes*60*5.3, f.road.Length())
+	from := draw.Float64() * (f.road.Length() - metres)
+	to := from + metres
+	if draw.IntN(2) == 0 {
+		from, to = to, from
+	}
+	day := time.Date(2026, 3, 2+draw.IntN(o.Days), 6, 0, 0, 0, time.UTC)
+	t.scenario = made.Scenario{
+		Name: "errand (made)", Course: f.road.Stretch(from, to),
+		Start:   day.Add(time.Duration(draw.IntN(12*3600)) * time.Second),
+		WindMPS: 1 + 3*draw.Float64(), WindFrom: 360 * draw.Float64(),
+		AirC: 4 + 15*draw.Float64(), Charge: 0.4 + 0.6*draw.Float64(), RedShare: 0.3 + 0.2*draw.Float64(),
+		LateShifts: 2,
+	}
+	return t
+}
+
+func (f *fleet) write(folder string, t *trip) error {
+	r := made.Simulate(f.bikes[t.bike], t.scenario, f.riders[t.rider], t.seed)
+	var log bytes.Buffer
+	if err := fitlog.Write(&log, r.Tracks[0]); err != nil {
+		return fmt.Errorf("made ride %d: %w", t.number, err)
+	}
+	return os.WriteFile(filepath.Join(folder, bikeName(t.bike), t.file()), log.Bytes(), 0o666)
+}
+
+// writeMap tells of each log who rode which bike.
+func writeMap(name string, trips []trip) error {
+	f, err := os.Create(name)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	lines := bufio.NewWriter(f)
+	w := csv.NewWriter(lines)
+	w.Write([]string{"bike", "rider", "group", "file"})
+	for _, t := range trips {
+		w.Write([]string{bikeName(t.bike), riderName(t.rider), depotName(t.depot), bikeName(t.bike) + "/" + t.file()})
+	}
+	w.Flush()
+	if err := w.Error(); err != nil {
+		return err
+	}
+	if err := lines.Flush(); err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+func (t *trip) file() string { return fmt.Sprintf("%06d.fit", t.number+1) }
+
+func bikeName(i int) string  { return fmt.Sprintf("bike-%04d", i+1) }
+func riderName(i int) string { return fmt.Sprintf("rider-%04d", i+1) }
+func depotName(i int) string { return [depots]string{"north", "east", "south", "west"}[i] + " depot" }

@@ -1,0 +1,174 @@
+package fleetrun
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"cogledger/analysis"
+	"cogledger/analysis/fleet"
+	"cogledger/ingest/ride"
+)
+
+// A Job turns the bytes of one log into an outcome. It is what every worker
+// does, whether the log comes from a folder or from elsewhere.
+type Job struct {
+	Bikes      *Bikes
+	DoubtEvery int
+	Read       func(data []byte, name string) ([]*ride.Track, error)
+
+	// Stored gives the log that the rides of a content belong to in the store,
+	// and whether there are any; nil where that is not asked for.
+	Stored func(ctx context.Context, content string) (fleet.Log, bool, error)
+	// Present reports whether a log of that path is part of the same run.
+	Present func(path string) bool
+}
+
+// A refusal is the matter of the log, not of the machine: it is stored, and the
+// same bytes are not tried again.
+type refusal struct{ text string }
+
+func (r *refusal) Error() string { return r.text }
+
+// Do reviews a log. An error means that the store failed; whatever is the
+// matter with the log is in the outcome.
+func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) (fleet.Outcome, int64, error) {
+	sum := sha256.Sum256(data)
+	o := fleet.Outcome{Log: fleet.Log{Path: logPath, Fingerprint: fingerprint, Content: hex.EncodeToString(sum[:16]), Version: fleet.Version()}}
+	before, stored, err := j.Stored(ctx, o.Log.Content)
+	if err != nil {
+		return o, 0, err
+	}
+	if len(data) == 0 {
+		o.Log.Problem = "the file is empty"
+		return o, 0, nil
+	}
+	tracks, err := j.Read(data, path.Base(logPath))
+	if err != nil {
+		o.Log.Problem = plain(err, logPath)
+		return o, 0, nil
+	}
+	o.Log.Serial, o.Log.Start = identity(tracks)
+	owner, owned := j.Bikes.Of(logPath, o.Log.Serial, o.Log.Start)
+	if !owned {
+		o.Log.Problem = noBike(o.Log)
+		return o, 0, nil
+	}
+	o.Log.Assignment = owner.Assignment
+	if stored {
+		switch {
+		case before.Path == logPath && before.Version == o.Log.Version && before.Profile == owner.Assignment.Profile && before.Assignment == owner.Assignment:
+			o.Known = true // another process has done it, or the file was only touched
+			return o, 0, nil
+		case before.Path < logPath && j.Present(before.Path):
+			o.Known = true // a copy; the log that comes first has the rides
+			return o, 0, nil
+		case before.Path < logPath:
+			o.TakeOver = true // the log was moved, or its copy deleted
+		}
+	}
+	seconds := j.review(&o, tracks, owner)
+	return o, seconds, nil
+}
+
+// review fills the outcome with the rows of every ride in the log.
+func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 {
+	var failed error
+	var seconds int64
+	doubted := j.doubts(o.Log.Content)
+	for part, t := range tracks {
+		r, err := t.Ride()
+		if err == nil {
+			var res *analysis.Result
+			if res, err = analysis.Review(r, owner.Profile, analysis.Options{SkipDoubt: !doubted, SkipReplays: true}); err == nil {
+				seconds += int64(r.Len())
+				row, habits, segments := fleet.Rows(res, o.Log.Content, part, o.Log.Path, owner.Assignment, doubted)
+				o.Rides = append(o.Rides, row)
+				o.Habits = append(o.Habits, habits...)
+				o.Segments = append(o.Segments, segments...)
+			}
+		}
+		failed = errors.Join(failed, err)
+	}
+	if len(o.Rides) == 0 {
+		o.Log.Problem = plain(failed, o.Log.Path)
+	}
+	return seconds
+}
+
+// doubts picks one content in DoubtEvery, the same ones on any machine.
+func (j *Job) doubts(content string) bool {
+	var n uint32
+	fmt.Sscanf(content[:8], "%08x", &n)
+	return n%uint32(max(j.DoubtEvery, 1)) == 0
+}
+
+// identity is the serial number of the log's device and the log's start.
+func identity(tracks []*ride.Track) (serial string, start time.Time) {
+	for _, t := range tracks {
+		for _, s := range t.Sources {
+			if serial == "" {
+				serial = s.Serial
+			}
+		}
+		if start.IsZero() && !t.Epoch.IsZero() && len(t.Time) > 0 {
+			start = t.Epoch.Add(time.Duration(t.Time[0] * 1e9)).UTC().Truncate(time.Second)
+		}
+	}
+	return serial, start
+}
+
+func noBike(l fleet.Log) string {
+	serial := "its log names no serial number"
+	if l.Serial != "" {
+		serial = fmt.Sprintf("its device's serial number %s is not in the map", l.Serial)
+	}
+	return fmt.Sprintf("whose it is cannot be told: no folder above it is called like a bike, and %s; add it to the map, or a profile called %s.yaml for all others", serial, DefaultProfile)
+}
+
+// plain words an error without the log's own name, which stands beside it.
+func plain(err error, logPath string) string {
+	if err == nil {
+		return "holds no ride"
+	}
+	text := strings.ToValidUTF8(err.Error(), "�")
+	text = strings.TrimPrefix(text, path.Base(logPath)+": ")
+	return strings.ReplaceAll(text, "\n", "; ")
+}
+
+// lost is the outcome of a log that could not be read or reviewed at all. What
+// may be the machine's fault keeps no fingerprint, and so is tried again.
+func lost(l *Found, err error) fleet.Outcome {
+	o := fleet.Outcome{Log: fleet.Log{Path: l.Path, Version: fleet.Version(), Problem: plain(err, l.Path)}}
+	var matter *refusal
+	var machine *fs.PathError
+	if errors.As(err, &matter) || !errors.As(err, &machine) {
+		o.Log.Fingerprint = l.Fingerprint
+	}
+	return o
+}
+
+// guarded calls f and turns a panic into a problem of the log: one log must
+// not end the run.
+func guarded(f func() (fleet.Outcome, int64, error), l *Found) (o fleet.Outcome, seconds int64, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			at := "unknown place"
+			for _, line := range strings.Split(string(debug.Stack()), "\n") {
+				if strings.Contains(line, "/analysis/") || strings.Contains(line, "/ingest/") {
+					at = path.Base(strings.TrimSpace(line))
+					break
+				}
+			}
+			o, seconds, err = lost(l, &refusal{fmt.Sprintf("a fault of this program (%v, at %s); please report it with the log", p, at)}), 0, nil
+		}
+	}()
+	return f()
+}

@@ -1,0 +1,69 @@
+package fleetrun
+
+import (
+	"runtime"
+	"time"
+
+	"cogledger/ingest/ride"
+)
+
+// Options bound a run. The zero value takes the defaults.
+type Options struct {
+	Jobs     int           // logs in work at once; one a processor
+	MaxBytes int64         // of one log, unpacked; 128 MiB
+	MaxTime  time.Duration // for one log; a minute
+	Retry    bool          // try logs again that had a problem and have not changed
+
+	// DoubtEvery: one ride in so many is reviewed with intervals, from which the
+	// fleet's are taken; 50. Which ones depends on their content alone.
+	DoubtEvery int
+
+	// Progress is told how far the run is, never from two goroutines at once.
+	Progress func(Progress)
+
+	// Read reads the rides in the bytes of a log. name is its base name.
+	Read func(data []byte, name string) ([]*ride.Track, error)
+}
+
+func (o Options) orDefaults() Options {
+	if o.Jobs <= 0 {
+		o.Jobs = runtime.GOMAXPROCS(0)
+	}
+	if o.MaxBytes <= 0 {
+		o.MaxBytes = 128 << 20
+	}
+	if o.MaxTime <= 0 {
+		o.MaxTime = time.Minute
+	}
+	if o.DoubtEvery <= 0 {
+		o.DoubtEvery = 50
+	}
+	if o.Progress == nil {
+		o.Progress = func(Progress) {}
+	}
+	return o
+}
+
+// Progress is how far a run is.
+type Progress struct {
+	Total   int           // logs to be done
+	Done    int           // stored, those with a problem too
+	Failed  int           // of them with a problem
+	Seconds int64         // of riding reviewed
+	Rate    float64       // logs a second of late
+	Left    time.Duration // by that rate; 0 before it can be told
+}
+
+// A Report is what a run did.
+type Report struct {
+	Found     int // logs found
+	Current   int // of them nothing to do
+	Assigned  int // only handed to another bike, rider or group
+	Reviewed  int
+	Copies    int // with the content of another log
+	Failed    int
+	Rides     int
+	Seconds   int64 // of riding reviewed
+	Took      time.Duration
+	Abandoned int // that took too long
+}

@@ -1,0 +1,215 @@
+package fleetrun
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"golang.org/x/sync/semaphore"
+
+	"cogledger/analysis/fleet"
+	"cogledger/analysis/fleet/store"
+)
+
+const (
+	putEvery   = 250 * time.Millisecond // what a kill may lose of work that was done
+	putAtMost  = 200                    // outcomes in one transaction
+	mostHung   = 16                     // logs left to themselves before the run gives up
+	secondSize = 25                     // bytes of log for one second of ride, at least
+	atOnce     = 200_000                // seconds of ride in work at once: some 200 MB
+)
+
+// Run reviews what is new among the logs found and stores it. When the context
+// ends, logs in work are finished and stored, and the context's error returned.
+func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Options) (Report, error) {
+	o = o.orDefaults()
+	began := time.Now()
+	p, err := makePlan(ctx, s, found.Logs, bikes, o.Retry)
+	if err != nil {
+		return Report{}, err
+	}
+	if len(p.assign) > 0 {
+		if err := s.Assign(ctx, p.assign); err != nil {
+			return Report{}, err
+		}
+	}
+	r := &runner{
+		store: s, options: o, room: semaphore.NewWeighted(atOnce), todo: shuffled(p.todo),
+		job: Job{
+			Bikes: bikes, DoubtEvery: o.DoubtEvery, Read: o.Read, Stored: s.Owner,
+			Present: func(path string) bool { return among(found.Logs, path) },
+		},
+		report: Report{Found: len(found.Logs), Current: p.current, Assigned: len(p.assign)},
+		meter:  newMeter(p.todo),
+	}
+	err = r.run(ctx)
+	r.report.Took = time.Since(began)
+	return r.report, err
+}
+
+// shuffled begins somewhere else each time, so that two processes that start
+// together seldom do the same log, and lets zips know how often they are wanted.
+func shuffled(todo []Found) []Found {
+	for _, l := range todo {
+		if l.archive != nil {
+			l.archive.wanted++
+		}
+	}
+	if len(todo) == 0 {
+		return nil
+	}
+	from := rand.IntN(len(todo))
+	return append(append(make([]Found, 0, len(todo)), todo[from:]...), todo[:from]...)
+}
+
+type runner struct {
+	store   store.Store
+	options Options
+	job     Job
+	todo    []Found
+	room    *semaphore.Weighted
+
+	hung   atomic.Int32
+	report Report // the writer's
+	meter  *meter // the writer's
+}
+
+// done is an outcome on its way to the store.
+type done struct {
+	outcome fleet.Outcome
+	seconds int64 // of riding reviewed
+	bytes   int64
+}
+
+func (r *runner) run(ctx context.Context) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	jobs, results := make(chan *Found), make(chan done, r.options.Jobs)
+	go func() {
+		defer close(jobs)
+		for i := range r.todo {
+			select {
+			case jobs <- &r.todo[i]:
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	var working sync.WaitGroup
+	for range r.options.Jobs {
+		working.Go(func() {
+			for l := range jobs {
+				result, err := r.bounded(ctx, l)
+				if err != nil {
+					cancel(err)
+					return
+				}
+				results <- result
+			}
+		})
+	}
+	written := make(chan struct{})
+	go func() {
+		defer close(written)
+		r.write(results, cancel)
+	}()
+	working.Wait()
+	close(results)
+	<-written
+	return context.Cause(ctx)
+}
+
+// bounded does one log within its share of memory and its time. A log that
+// takes too long is left to itself: its outcome is that it hung.
+func (r *runner) bounded(ctx context.Context, l *Found) (done, error) {
+	weight := min(max(l.unpacked()/secondSize, 1), atOnce)
+	if err := r.room.Acquire(ctx, weight); err != nil {
+		return done{}, err
+	}
+	type answer struct {
+		done
+		err error
+	}
+	answers := make(chan answer, 1)
+	go func() {
+		defer r.room.Release(weight)
+		if l.archive != nil {
+			defer l.archive.done()
+		}
+		outcome, seconds, err := guarded(func() (fleet.Outcome, int64, error) { return r.do(context.WithoutCancel(ctx), l) }, l)
+		answers <- answer{done{outcome, seconds, l.Bytes}, err}
+	}()
+	timer := time.NewTimer(r.options.MaxTime)
+	defer timer.Stop()
+	select {
+	case a := <-answers:
+		return a.done, a.err
+	case <-timer.C:
+	}
+	if hung := r.hung.Add(1); hung > mostHung {
+		return done{}, fmt.Errorf("%d logs took longer than %v each, the last %s; the machine is too busy, or raise --max-time", hung, r.options.MaxTime, l.Path)
+	}
+	return done{lost(l, &refusal{fmt.Sprintf("took longer than %v and was given up; --max-time raises the limit, --retry tries again", r.options.MaxTime)}), 0, l.Bytes}, nil
+}
+
+func (r *runner) do(ctx context.Context, l *Found) (fleet.Outcome, int64, error) {
+	data, err := l.read(r.options.MaxBytes)
+	if err != nil {
+		return lost(l, err), 0, nil
+	}
+	return r.job.Do(ctx, l.Path, l.Fingerprint, data)
+}
+
+// write stores outcomes in batches. After a failure it stores no more, but goes
+// on taking results until there are none.
+func (r *runner) write(results <-chan done, cancel context.CancelCauseFunc) {
+	tick := time.NewTicker(putEvery)
+	defer tick.Stop()
+	var batch []fleet.Outcome
+	failed := false
+	put := func() {
+		if len(batch) > 0 && !failed {
+			// A stop asked for must not lose what is done.
+			if err := r.store.Put(context.Background(), batch); err != nil {
+				failed = true
+				cancel(err)
+			}
+		}
+		batch = batch[:0]
+		r.options.Progress(r.meter.now())
+	}
+	defer put()
+	for {
+		select {
+		case d, more := <-results:
+			if !more {
+				return
+			}
+			batch = append(batch, d.outcome)
+			r.count(d)
+			if len(batch) >= putAtMost {
+				put()
+			}
+		case <-tick.C:
+			put()
+		}
+	}
+}
+
+// count enters an outcome in the report.
+func (r *runner) count(d done) {
+	switch o := d.outcome; {
+	case o.Log.Problem != "":
+		r.report.Failed++
+	case o.Known:
+		r.report.Copies++
+	default:
+		r.report.Reviewed++
+		r.report.Rides += len(o.Rides)
+		r.report.Seconds += d.seconds
+	}
+	r.meter.add(d, d.outcome.Log.Problem != "")
+}
