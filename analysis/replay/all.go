@@ -97,6 +97,13 @@ func With(other *bike.Profile, r *ride.Ride, p *bike.Profile, inf *gears.Inferen
 		asked.OpenCircuit[s] = d.OpenCircuit[s] + g.volts
 	}
 	theirs := drive.Alternatives(r, other, &there, rd, &asked)
+	asked.Terminal = make([]float64, r.Len()) // what its battery would give in those gears
+	for s, k := range there.Index {
+		asked.Terminal[s] = d.Terminal[s]
+		if c.claimed[s] {
+			asked.Terminal[s] = float64(theirs.Terminal[theirs.At(s, k)])
+		}
+	}
 	plan := shifts.Make(r, other, &there, rd, &asked, theirs)
 
 	g.gear = there.Index

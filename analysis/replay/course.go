@@ -7,6 +7,7 @@ import (
 	"cogledger/analysis/drive"
 	"cogledger/analysis/gears"
 	"cogledger/analysis/road"
+	"cogledger/analysis/shifts"
 	"cogledger/ingest/ride"
 )
 
@@ -44,7 +45,7 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		}
 		c.wheel[s] += d.Delivered[s]
 		c.speed[s] = m.CadenceRPM(s, 0) / perMPS
-		c.claimed[s] = inf.Index[s] >= 0 && !r.Paused(s) && d.Class[s] != drive.Unclassed && !math.IsNaN(d.Terminal[s]) && c.speed[s] >= 0
+		c.claimed[s] = shifts.Comparable(r, inf, d, m, s) && c.speed[s] >= 0
 	}
 	return c
 }

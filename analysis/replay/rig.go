@@ -168,24 +168,24 @@ func (g *rig) at(c *course, s, gear int, pace, wheel, windingC float64) drive.Po
 }
 
 // fromMatrix takes the second from the matrix, which was solved at the winding
-// temperature of the ride. The motor's current does not depend on that, since
-// the torque asked for is the same; its copper loss does.
+// temperature of the ride; in the gear ridden, from what the log tells. The
+// motor's current does not depend on that temperature, since the torque asked
+// for is the same; its copper loss does.
 func (g *rig) fromMatrix(c *course, s, gear int, windingC float64) (working, bool) {
-	k := g.own.At(s, gear)
-	ridden := gear == c.inf.Index[s]
-	if g.own.Limits[k] != drive.NoLimit && !ridden {
-		return working{}, false
+	w, amps := working{c.d.Terminal[s], c.d.Copper[s], c.d.Drag[s], 1}, c.d.MotorAmps[s]
+	if gear != c.inf.Index[s] {
+		k := g.own.At(s, gear)
+		terminal, speed := float64(g.own.Terminal[k]), g.own.MotorSpeed(s, gear)
+		if g.own.Limits[k] != drive.NoLimit || math.IsNaN(terminal) || !(speed > 0) {
+			return working{}, false
+		}
+		pt := g.unit.AtTerminal(speed, terminal, c.d.Winding[s], c.d.OpenCircuit[s])
+		w, amps = working{terminal, pt.Copper, pt.Drag, 1}, pt.Amps
 	}
-	terminal, speed := float64(g.own.Terminal[k]), g.own.MotorSpeed(s, gear)
-	if math.IsNaN(terminal) || !(speed > 0) {
-		return working{}, false
-	}
-	pt := g.unit.AtTerminal(speed, terminal, c.d.Winding[s], c.d.OpenCircuit[s])
-	if ridden {
-		return working{terminal, pt.Copper, pt.Drag, 1}, true
-	}
-	hotter := pt.Amps * pt.Amps * (g.unit.Resistance(windingC) - g.unit.Resistance(c.d.Winding[s]))
-	return working{terminal + hotter, pt.Copper + hotter, pt.Drag, 1}, true
+	hotter := amps * amps * (g.unit.Resistance(windingC) - g.unit.Resistance(c.d.Winding[s]))
+	w.terminal += hotter
+	w.copper += hotter
+	return w, true
 }
 
 // firstKnown is the first known value of a column, else of another.

@@ -9,6 +9,7 @@ import (
 // When a habit is worth a sentence.
 const (
 	fewest     = 3   // opportunities that carry an advice
+	manyShifts = 20  // the same for load in a shift: seconds tell one shift badly
 	oftenShare = 0.2 // of the opportunities
 	leastWh    = 0.1 // a cost below it is not worth a word
 )
@@ -20,7 +21,7 @@ func AdviseHabits(p *bike.Profile, habits []Habit) {
 	for i := range habits {
 		h := &habits[i]
 		rule := ruleOf(h.Kind)
-		h.Carried = h.Measurable && (rule.countsAlone || h.Opportunities >= fewest)
+		h.Carried = h.Measurable && (rule.countsAlone || h.Opportunities >= max(fewest, rule.fewest))
 		h.Advice, h.RangeKm = "", h.rangeKm(p.Battery.CapacityWh)
 		often := h.Opportunities == 0 || h.Rate() >= oftenShare
 		worth := rule.free || !h.Cost.HoldsZero() && h.Cost.Value >= leastWh
@@ -43,6 +44,7 @@ func (h Habit) rangeKm(capacityWh float64) float64 {
 type habitRule struct {
 	countsAlone bool // it has no opportunities to be counted against
 	free        bool // it costs no energy to speak of
+	fewest      int  // opportunities that carry it, where the usual few do not
 	advice      func(h Habit) string
 }
 
@@ -74,7 +76,7 @@ func ruleOf(kind string) habitRule {
 			return fmt.Sprintf("Ask for power more gently: %d times the battery gave more than %.0f %% of its current limit for %d s or longer, which made %s more heat in it than a gentle pull does.", h.Count, 100*burstShare, burstS, wattHours(h.Cost.Value))
 		}}
 	case ShiftUnderLoad:
-		return habitRule{free: true, advice: func(h Habit) string {
+		return habitRule{free: true, fewest: manyShifts, advice: func(h Habit) string {
 			return fmt.Sprintf("Ease off the pedals for the moment of the shift: %d of %d shifts were made under full pull, which wears chain and cogs.", h.Count, h.Opportunities)
 		}}
 	}

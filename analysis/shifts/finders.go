@@ -23,6 +23,7 @@ const (
 	gentleShare  = 0.6  // of the battery current limit is gentle
 	gentlerPower = 0.75 // of full assist, what the advice compares with
 	loadedNm     = 35   // at the chainring; more than this through a shift is under load
+	easedShare   = 0.75 // of the torque around a shift; less is easing off
 )
 
 func (w *weigher) loaded(s int) bool { return w.d.Class[s].Loaded() }
@@ -225,6 +226,7 @@ func (w *weigher) hardBursts() Habit {
 }
 
 // shiftsUnderLoad: torque through the chain never eased off around the shift.
+// Easing off lasts half a second; in means over a second it still shows as a dip.
 func (w *weigher) shiftsUnderLoad() Habit {
 	h := Habit{Kind: ShiftUnderLoad}
 	last, lastAt := -1, -1
@@ -233,16 +235,9 @@ func (w *weigher) shiftsUnderLoad() Habit {
 			continue
 		}
 		if last >= 0 && g != last && s-lastAt <= 2 {
-			least, n := math.Inf(1), 0
-			for u := max(0, s-2); u <= min(s+1, w.r.Len()-1); u++ {
-				if torque := w.chainringTorque(u); !math.IsNaN(torque) {
-					least = min(least, torque)
-					n++
-				}
-			}
-			if n >= 2 {
+			if least, usual, known := w.torqueAround(s); known && usual > loadedNm {
 				h.Opportunities++
-				if least > loadedNm {
+				if least > loadedNm && least > easedShare*usual {
 					h.note(s, s+1)
 				}
 			}
@@ -251,6 +246,27 @@ func (w *weigher) shiftsUnderLoad() Habit {
 	}
 	h.Measurable = h.Opportunities > 0
 	return h
+}
+
+// torqueAround is the least torque at the chainring within the seconds that a
+// shift at s may have happened in, and the mean of those before and after.
+func (w *weigher) torqueAround(s int) (least, usual float64, known bool) {
+	least = math.Inf(1)
+	var around mean
+	seen := 0
+	for u := max(0, s-6); u <= min(s+5, w.r.Len()-1); u++ {
+		torque := w.chainringTorque(u)
+		if math.IsNaN(torque) {
+			continue
+		}
+		if u < s-2 || u > s+1 {
+			around.add(torque)
+			continue
+		}
+		least = min(least, torque)
+		seen++
+	}
+	return least, around.value(), seen >= 3 && around.n >= 4
 }
 
 // chainringTorque in Nm: legs, and in a mid drive the motor, at the speed of

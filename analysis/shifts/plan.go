@@ -35,9 +35,9 @@ type Plan struct {
 	Seconds int          // planned seconds
 }
 
-// Make plans the ride. A second is planned where the gear in use and the
-// drive's state are known; over the others the plan is carried on without a
-// cost, so that they never count as saving.
+// Make plans the ride. A second is planned where gears can be compared (see
+// Comparable); over the others the plan is carried on without a cost, so that
+// they never count as saving.
 //
 // The rider's own power and the bike's speed are kept. A gear is open where the
 // drive is within its limits and the legs turn within their band, or no further

@@ -46,7 +46,7 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		Ridden:     bridged(inf.Index),
 	}
 	for s, g := range inf.Index {
-		if g < 0 || r.Paused(s) || d.Class[s] == drive.Unclassed || !(m.Stored(s, g) == m.Stored(s, g)) {
+		if !Comparable(r, inf, d, m, s) {
 			continue // nothing is claimed: every gear costs nothing
 		}
 		c.claimed[s] = true
@@ -58,6 +58,25 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 	}
 	return c
 }
+
+// Comparable reports whether gears can be compared in second s: the gear in use
+// and the drive's state are known, and the matrix finds in that gear what the
+// battery gave. Where it does not, the motor did not turn with the chain: it was
+// spinning up or down, or the gear is another.
+func Comparable(r *ride.Ride, inf *gears.Inference, d *drive.Series, m *drive.Matrix, s int) bool {
+	g := inf.Index[s]
+	if g < 0 || r.Paused(s) || d.Class[s] == drive.Unclassed {
+		return false
+	}
+	gave, found := d.Terminal[s], float64(m.Terminal[m.At(s, g)])
+	return math.Abs(found-gave) <= sameShare*math.Abs(gave)+sameW // not so for NaN
+}
+
+// Within these the matrix finds what the battery gave.
+const (
+	sameShare = 0.01
+	sameW     = 0.5
+)
 
 // price fills in the cost of one second in every gear: what the battery's
 // store gives, and what the legs dislike. Where a gear takes more from the
