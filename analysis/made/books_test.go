@@ -27,7 +27,7 @@ func residuals(t *Truth, i int) (battery, wheel float64) {
 func TestBooksClose(t *testing.T) {
 	road := CoastRoad()
 	riders := []Rider{Lugger(), OneGearLugger(), Shifter(), Between(Lugger(), Shifter(), 0.5)}
-	bikes := []*bike.Profile{bike.Example(), hubBike(), directBike(), gearHubBike()}
+	bikes := []*bike.Profile{bike.Example(), hubBike(), directBike(), gearHubBike(), ringsBike(), oneSpeedBike()}
 	rapid.Check(t, func(t *rapid.T) {
 		seed := rapid.Uint64().Draw(t, "seed")
 		p := Drawn(rapid.SampledFrom(bikes).Draw(t, "bike"), seed)
@@ -87,5 +87,17 @@ func directBike() *bike.Profile {
 func gearHubBike() *bike.Profile {
 	p := *bike.Example()
 	p.Drivetrain = bike.Drivetrain{Chainrings: []int{38}, Cogs: []int{18}, HubGears: []float64{0.53, 0.62, 0.74, 0.85, 1, 1.22, 1.41, 1.62}}
+	return &p
+}
+
+func ringsBike() *bike.Profile {
+	p := *bike.Example()
+	p.Drivetrain = bike.Drivetrain{Chainrings: []int{30, 44}, Cogs: []int{11, 12, 14, 16, 18, 21, 24, 28, 32, 36}}
+	return &p
+}
+
+func oneSpeedBike() *bike.Profile {
+	p := *bike.Example()
+	p.Drivetrain = bike.Drivetrain{Chainrings: []int{38}, Cogs: []int{18}}
 	return &p
 }

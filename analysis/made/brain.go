@@ -7,7 +7,7 @@ import (
 // A brain decides, step by step, what the rider does: pedal, coast, brake,
 // stop at lights, shift, and set the assist.
 type brain struct {
-	gear, next int
+	rung, next int     // of the ladder
 	shiftLeft  float64 // s of the shift under way
 	shiftAll   float64
 	loaded     bool // without easing off
@@ -37,22 +37,25 @@ type brain struct {
 }
 
 func (b *brain) start(s *sim) {
-	b.gear = s.gearFor(3.2)
+	b.rung = s.rungFor(3.2)
 	if s.rider.StartM == 0 {
-		b.gear = s.gearFor(5.6)
+		b.rung = s.rungFor(5.6)
 	}
-	b.next, b.level, b.effort = b.gear, s.rider.Level, 0
+	b.next, b.level, b.effort = b.rung, s.rider.Level, 0
 	b.holding, b.leaveAt = true, 3+4*s.mood.Float64()
 	b.lastAt = -10
 	b.lateLeft = s.scenario.LateShifts
 }
 
-// gearFor is the gear whose development in m is nearest.
-func (s *sim) gearFor(development float64) int {
+// gear is the one in use, an index into the profile's gears.
+func (s *sim) gear() int { return s.ladder[s.brain.rung] }
+
+// rungFor is the rung whose development in m is nearest.
+func (s *sim) rungFor(development float64) int {
 	best := 0
-	for g := range s.gears {
-		if math.Abs(s.development(g)-development) < math.Abs(s.development(best)-development) {
-			best = g
+	for k, g := range s.ladder {
+		if math.Abs(s.development(g)-development) < math.Abs(s.development(s.ladder[best])-development) {
+			best = k
 		}
 	}
 	return best
@@ -60,8 +63,8 @@ func (s *sim) gearFor(development float64) int {
 
 func (s *sim) development(gear int) float64 { return s.rollout * s.gears[gear].Ratio }
 
-// rpm is the cadence of a taut chain in a gear.
-func (s *sim) rpm(gear int) float64 { return s.v * 60 / s.development(gear) }
+// rpm is the cadence of a taut chain on a rung.
+func (s *sim) rpm(rung int) float64 { return s.v * 60 / s.development(s.ladder[rung]) }
 
 func (b *brain) decide(s *sim, c *cell) {
 	if b.holding {
@@ -87,8 +90,8 @@ func (b *brain) stand(s *sim) {
 	b.holding, b.braking, b.started = false, 0, false
 	b.highFor = 0
 	s.legs.state = pushing
-	if s.development(b.gear) > tallM {
-		b.tallStart = s.truth.plant(TallGearStart, s.clock(), b.gear)
+	if s.development(s.gear()) > tallM {
+		b.tallStart = s.truth.plant(TallGearStart, s.clock(), s.gear())
 	}
 }
 
@@ -212,9 +215,9 @@ func (b *brain) setLevel(s *sim, c *cell) {
 	}
 	b.level = level
 	if level >= 4 && r.SteepLevel > r.Level && b.steep == 0 {
-		b.steep = s.truth.plant(FullAssistSteep, s.clock(), b.gear)
+		b.steep = s.truth.plant(FullAssistSteep, s.clock(), s.gear())
 	} else if b.steep > 0 {
-		s.truth.close(b.steep, s.clock(), b.gear)
+		s.truth.close(b.steep, s.clock(), s.gear())
 		b.steep = 0
 	}
 }

@@ -31,7 +31,7 @@ const (
 func (l *legs) pedal(s *sim) float64 {
 	torque := 0.0
 	if l.state == pushing && (s.brain.shiftLeft <= 0 || s.brain.loaded) {
-		crank := s.v * 2 * math.Pi / s.rollout / s.gears[s.brain.gear].Ratio
+		crank := s.v * 2 * math.Pi / s.rollout / s.gears[s.gear()].Ratio
 		rpm := crank * 60 / (2 * math.Pi)
 		mean := min(l.target/max(crank, 0.5), s.rider.PedalNm)
 		if rpm > fadeLow {

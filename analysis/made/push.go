@@ -22,7 +22,7 @@ type push struct {
 }
 
 func (s *sim) push() push {
-	gear := s.brain.gear
+	gear := s.gear()
 	perMetre := 2 * math.Pi / s.rollout
 	p := push{
 		gear: gear, hub: s.hub, link: s.links[gear], reduction: s.motor.reduction,

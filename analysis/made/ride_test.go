@@ -77,6 +77,24 @@ func TestGearsFollowTheShifts(t *testing.T) {
 	}
 }
 
+// A rider goes up through the gears of two rings without a step down.
+func TestLadder(t *testing.T) {
+	for _, p := range []*bike.Profile{bike.Example(), ringsBike(), gearHubBike(), oneSpeedBike()} {
+		gears := p.Gears()
+		rungs := ladder(gears)
+		rings := map[int]int{}
+		for k, g := range rungs {
+			rings[gears[g].Front]++
+			if k > 0 && gears[g].Ratio <= gears[rungs[k-1]].Ratio {
+				t.Errorf("%v: %v comes after %v", p.Drivetrain, gears[g], gears[rungs[k-1]])
+			}
+		}
+		if len(rings) != len(p.Drivetrain.Chainrings) || gears[rungs[len(rungs)-1]] != gears[len(gears)-1] || rungs[0] != 0 {
+			t.Errorf("%v: a ladder of %v", p.Drivetrain, rungs)
+		}
+	}
+}
+
 // What a courier bike of this size is like to ride: common practice.
 func TestRealism(t *testing.T) {
 	for seed := range uint64(3) {

@@ -53,6 +53,7 @@ type sim struct {
 	course   *Course
 	rider    Rider
 	gears    []bike.Gear
+	ladder   []int // indexes into gears, in the order in which a rider climbs them
 	hub      bool
 
 	motor   motor
@@ -115,6 +116,7 @@ func newSim(p *bike.Profile, sc Scenario, rd Rider, seed uint64) *sim {
 		density: airDensity(sc.AirC, sc.Pressure),
 		chance:  rand.New(rand.NewPCG(seed, 1)), mood: rand.New(rand.NewPCG(seed, 2)),
 	}
+	s.ladder = ladder(s.gears)
 	s.mass = p.Mass.Total() + wheelsKg
 	if !sc.Ideal {
 		s.rollout *= 1 + 0.004*rand.New(rand.NewPCG(seed, 4)).NormFloat64()
