@@ -82,33 +82,35 @@ func (u Unit) AtTorque(speed, torque, windingC, openCircuitV float64) Point {
 	return u.AtAmps(speed, (torque+u.Coulomb+u.Viscous*speed)/u.K, windingC, openCircuitV)
 }
 
-// AtTerminal is the drive that draws terminalW from the battery's terminals.
-//
-// Pushing, the current is the positive root of
+// AtTerminal is the drive that draws terminalW from the battery's terminals;
+// see AmpsAtTerminal. If the motor at this speed cannot charge that much, the
+// result is its strongest charging and has a Terminal above the one asked for.
+func (u Unit) AtTerminal(speed, terminalW, windingC, openCircuitV float64) Point {
+	return u.AtAmps(speed, u.AmpsAtTerminal(speed, terminalW, windingC), windingC, openCircuitV)
+}
+
+// AmpsAtTerminal is the motor current with which the drive draws terminalW from
+// the battery's terminals. Pushing, it is the positive root of
 //
 //	(R + Ohm) I² + (K w + Volt) I + Fixed - P = 0.
 //
 // Braking, Volt changes its sign and two currents give the same power; the
-// smaller one is meant, for the larger only heats. If the motor at this speed
-// cannot charge that much, the result is its strongest charging and has a
-// Terminal above the one asked for.
-func (u Unit) AtTerminal(speed, terminalW, windingC, openCircuitV float64) Point {
+// smaller one is meant, for the larger only heats.
+func (u *Unit) AmpsAtTerminal(speed, terminalW, windingC float64) float64 {
 	a := u.Resistance(windingC) + u.Ohm
 	surplus := terminalW - u.Fixed
 	if surplus >= 0 {
 		b := u.K*speed + u.Volt
-		var amps float64
-		if surplus > 0 {
-			amps = 2 * surplus / (b + math.Sqrt(b*b+4*a*surplus))
+		if surplus == 0 {
+			return 0
 		}
-		return u.AtAmps(speed, amps, windingC, openCircuitV)
+		return 2 * surplus / (b + math.Sqrt(b*b+4*a*surplus))
 	}
 	b := max(0, u.K*speed-u.Volt)
-	var amps float64
-	if b > 0 {
-		amps = 2 * surplus / (b + math.Sqrt(max(0, b*b+4*a*surplus)))
+	if b == 0 {
+		return 0
 	}
-	return u.AtAmps(speed, amps, windingC, openCircuitV)
+	return 2 * surplus / (b + math.Sqrt(max(0, b*b+4*a*surplus)))
 }
 
 // Off is the drive switched on with its motor idle behind the clutch: the

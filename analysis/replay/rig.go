@@ -124,33 +124,37 @@ func (g *rig) work(c *course, s int, windingC float64) working {
 
 // slower finds the fastest pace that the drive can hold, where it cannot hold
 // the course's own: slower, the road asks for less power, and the motor has
-// voltage to spare. How far the worst limit is overrun falls steadily with pace,
-// so false position finds where it is just met.
+// voltage to spare. How far the worst limit is overrun falls steadily with pace.
+// Where voltage is what lacks, it falls nearly in proportion, and the first
+// guess is close; else false position finds where the limit is just met.
 func (g *rig) slower(c *course, s, gear int, wheel, windingC float64, full drive.Point) (float64, drive.Point) {
-	slow, fast := slowest, 1.0
+	fast, high := 1.0, g.overrun(full)
+	slow := 1 / (1 + high)
 	pt := g.at(c, s, gear, slow, wheel, windingC)
-	if pt.Limit != drive.NoLimit { // it stalls: all it can give, at a crawl
-		return slow, g.unit.Most(pt.Speed, windingC, c.d.OpenCircuit[s]+g.volts)
+	if pt.Limit != drive.NoLimit {
+		fast, high = slow, g.overrun(pt)
+		slow = slowest
+		if pt = g.at(c, s, gear, slow, wheel, windingC); pt.Limit != drive.NoLimit { // it stalls: all it can give, at a crawl
+			return slow, g.unit.Most(pt.Speed, windingC, c.d.OpenCircuit[s]+g.volts)
+		}
 	}
-	low, high := g.overrun(pt), g.overrun(full)
-	for range 12 {
+	low := g.overrun(pt)
+	for n := 0; n < 12 && low < -justHeld; n++ {
 		pace := slow + (fast-slow)*low/(low-high)
 		pace = min(max(pace, slow+0.05*(fast-slow)), fast-0.05*(fast-slow))
 		at := g.at(c, s, gear, pace, wheel, windingC)
-		over := g.overrun(at)
 		if at.Limit != drive.NoLimit {
-			fast, high = pace, over
-			low /= 2
+			fast, high = pace, g.overrun(at)
 			continue
 		}
-		slow, low, pt = pace, over, at
-		high /= 2
-		if over > -0.003 {
-			break
-		}
+		slow, low, pt = pace, g.overrun(at), at
 	}
 	return slow, pt
 }
+
+// justHeld is how far below its limit a drive may stay and still count as just
+// holding a pace.
+const justHeld = 0.01
 
 // overrun is how far the worst limit is overrun, below zero within them all.
 func (g *rig) overrun(pt drive.Point) float64 {
@@ -179,8 +183,9 @@ func (g *rig) fromMatrix(c *course, s, gear int, windingC float64) (working, boo
 		if g.own.Limits[k] != drive.NoLimit || math.IsNaN(terminal) || !(speed > 0) {
 			return working{}, false
 		}
-		pt := g.unit.AtTerminal(speed, terminal, c.d.Winding[s], c.d.OpenCircuit[s])
-		w, amps = working{terminal, pt.Copper, pt.Drag, 1}, pt.Amps
+		amps = g.unit.AmpsAtTerminal(speed, terminal, c.d.Winding[s])
+		drag := (g.unit.Coulomb + g.unit.Viscous*speed) * speed
+		w = working{terminal, amps * amps * g.unit.Resistance(c.d.Winding[s]), drag, 1}
 	}
 	hotter := amps * amps * (g.unit.Resistance(windingC) - g.unit.Resistance(c.d.Winding[s]))
 	w.terminal += hotter

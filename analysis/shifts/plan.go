@@ -104,9 +104,11 @@ func (plan *Plan) cool(p *bike.Profile, ridden []int, d *drive.Series, m *drive.
 		}
 		resistance, spared, core := unit.Resistance(d.Winding[s]), 0.0, 0.0
 		if g >= 0 && g != ridden[s] && d.Class[s].Loaded() {
-			would := unit.AtTerminal(m.MotorSpeed(s, g), float64(m.Terminal[m.At(s, g)]), d.Winding[s], d.OpenCircuit[s])
-			spared, core = (amps*amps-would.Amps*would.Amps)*resistance, d.Drag[s]-would.Drag
-			amps = would.Amps
+			speed := m.MotorSpeed(s, g)
+			would := unit.AmpsAtTerminal(speed, float64(m.Terminal[m.At(s, g)]), d.Winding[s])
+			spared = (amps*amps - would*would) * resistance
+			core = d.Drag[s] - (unit.Coulomb+unit.Viscous*speed)*speed
+			amps = would
 		}
 		cooler := amps * amps * perKelvin * winding
 		if g >= 0 {
