@@ -32,10 +32,13 @@ type Result struct {
 
 	LuggingLossW []float64 // W that the best gear would have saved, a value a second; zero where the motor does not lug
 
-	Plan    shifts.Plan
-	Moments []shifts.Moment // in order of time
-	Habits  []shifts.Habit
-	Replays []replay.Outcome
+	Plan     shifts.Plan
+	Moments  []shifts.Moment // in order of time
+	Habits   []shifts.Habit
+	Replays  []replay.Outcome
+	Fittings []replay.Fitting   // other rings and cassettes, the bike as it is first; nil without replays
+	Starts   []replay.LaunchRow // one a gear; nil without replays
+	Rule     []shifts.BandRow   // cadences at which the motor leaves its band, by power
 
 	Assumptions []Assumption
 	Notes       []ride.Note // warnings of all stages, the reader's first

@@ -19,8 +19,9 @@ const Version = 1
 
 // Options say how much of a review is wanted. The zero value is all of it.
 type Options struct {
-	SkipDoubt   bool // figures carry no interval
-	SkipReplays bool
+	SkipDoubt   bool            // figures carry no interval
+	SkipReplays bool            // no replays, fittings or starts
+	Others      []*bike.Profile // other bikes to ride the ride on
 	Gears       gears.Options
 }
 
@@ -52,12 +53,30 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	}
 	res.Habits = shifts.Habits(r, p, inferred, m.road, m.drive, m.every, res.Plan, res.Moments)
 	if !o.SkipReplays {
-		res.Replays = replay.All(r, p, inferred, m.road, m.drive, m.every, res.Plan)
+		if err := s.replays(p, m, res, o.Others); err != nil {
+			return nil, fmt.Errorf("%s: %w", r.Name, err)
+		}
 	}
+	res.Rule = shifts.BandTable(p, []float64{50, 100, 150, 200, 250, 350, 500})
 	res.tally()
 	res.Assumptions = assumptions(p, inferred, m.drive)
 	res.Notes = append(append(res.Notes, r.Notes...), inferred.Notes...)
 	return res, nil
+}
+
+// fittingsShown is how many rings and cassettes that would have done better are
+// kept.
+const fittingsShown = 5
+
+// replays rides the ride on other drives and starts from a stand in each gear.
+func (s stages) replays(p *bike.Profile, m physics, res *Result, others []*bike.Profile) (err error) {
+	res.Replays = replay.All(s.ride, p, s.gears, m.road, m.drive, m.every, res.Plan)
+	for _, other := range others {
+		res.Replays = append(res.Replays, replay.With(other, s.ride, p, s.gears, m.road, m.drive, m.every)...)
+	}
+	res.Fittings = replay.Fittings(s.ride, p, s.gears, m.road, m.drive, m.every, fittingsShown)
+	res.Starts, err = replay.LaunchTable(s.ride, p, s.gears, m.road, replay.LaunchOptions{})
+	return err
 }
 
 // stages holds what stays the same while the profile's numbers are varied: the

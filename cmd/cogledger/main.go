@@ -98,8 +98,12 @@ have kept the motor and the legs in their efficient band.`,
 	})
 	root.AddCommand(
 		newReview(),
+		newReplay(),
+		newCoach(),
+		newServe(),
 		newBike(),
 		newDemo(),
+		newMan(),
 		newVersion(),
 	)
 	wrapArgs(root)

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/spf13/cobra"
+
+	"cogledger/analysis"
+	"cogledger/analysis/bike"
+	"cogledger/analysis/replay"
+	"cogledger/report"
+)
+
+// replayFlags are what `replay` is asked for.
+type replayFlags struct {
+	bike    string
+	with    []string
+	columns string
+	out     string
+	json    string
+	force   bool
+}
+
+func newReplay() *cobra.Command {
+	var f replayFlags
+	cmd := &cobra.Command{
+		Use:   "replay RIDE",
+		Short: "Ride the same ride on other drives",
+		Long: `replay asks what the same ride, at the same speed and with the same legs, would
+have taken out of the battery in each single gear, shifted as planned, with the
+same motor in the hub, with other rings and cassettes, and on the bikes named
+with --with.`,
+		Example: `  cogledger replay ride.fit --bike bike.yaml
+  cogledger replay ride.fit --bike bike.yaml --with cargo.yaml --with hub.yaml -o compare.html`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return replayRide(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), args[0], f)
+		},
+	}
+	s := cmd.Flags()
+	s.StringVarP(&f.bike, "bike", "b", "", "bike profile (YAML) of the ride")
+	s.StringSliceVar(&f.with, "with", nil, "profiles of other bikes")
+	s.StringVar(&f.columns, "columns", "", "column map (YAML) for CSV logs with headers of their own")
+	s.StringVarP(&f.out, "output", "o", "", "write the whole report to this file")
+	s.StringVar(&f.json, "json", "", "write the figures as JSON to this file (- for stdout)")
+	s.BoolVar(&f.force, "force", false, "overwrite the JSON file")
+	return cmd
+}
+
+func replayRide(ctx context.Context, stdout, stderr io.Writer, path string, f replayFlags) error {
+	p, err := readProfile(f.bike)
+	if err != nil {
+		return err
+	}
+	var others []*bike.Profile
+	for _, name := range f.with {
+		other, err := readProfile(name)
+		if err != nil {
+			return err
+		}
+		others = append(others, other)
+	}
+	o, err := readOptions(f.columns)
+	if err != nil {
+		return err
+	}
+	rides, _, err := readRides(ctx, stderr, []string{path}, o)
+	if err != nil {
+		return err
+	}
+	var results []*analysis.Result
+	for _, r := range rides {
+		res, err := analysis.Review(r, p, analysis.Options{Others: others})
+		if err != nil {
+			return err
+		}
+		results = append(results, res)
+	}
+	set, ro := analysis.Together(results), report.Options{Now: time.Now()}
+	if f.out != "" {
+		if err := writeFile(f.out, true, func(w io.Writer) error { return report.HTML(w, set, ro) }); err != nil {
+			return err
+		}
+	}
+	if f.json == "-" {
+		return report.JSON(stdout, set, ro)
+	}
+	if f.json != "" {
+		if err := writeFile(f.json, f.force, func(w io.Writer) error { return report.JSON(w, set, ro) }); err != nil {
+			return err
+		}
+	}
+	for _, res := range set.Rides {
+		if err := printReplays(stdout, res); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// printReplays shows the ride on every drive, one line each.
+func printReplays(w io.Writer, res *analysis.Result) error {
+	t := table.NewWriter()
+	t.SetStyle(table.StyleLight)
+	t.AppendHeader(table.Row{"drive", "battery Wh", "winding Wh", "hottest °C", "speed held", "longer by"})
+	for _, x := range res.Replays {
+		t.AppendRow(replayRow(x))
+	}
+	if _, err := fmt.Fprintf(w, "%s\n%s\n", res.Ride.Name, t.Render()); err != nil {
+		return err
+	}
+	if len(res.Fittings) < 2 {
+		return nil
+	}
+	t = table.NewWriter()
+	t.SetStyle(table.StyleLight)
+	t.AppendHeader(table.Row{"fitted", "battery Wh", "saves Wh", "speed held", "legs out of band"})
+	for _, x := range res.Fittings {
+		t.AppendRow(table.Row{x.Name, number("%.1f", x.BatteryWh), number("%.2f", x.SavingWh), percent(x.HeldShare), percent(x.LegsOut)})
+	}
+	_, err := fmt.Fprintf(w, "Rings and cassettes that would have done better, each second in the best gear:\n%s\n", t.Render())
+	return err
+}
+
+func replayRow(x replay.Outcome) table.Row {
+	longer := "-"
+	if x.LongerS >= 1 {
+		longer = (time.Duration(x.LongerS) * time.Second).String()
+	}
+	return table.Row{x.Name, number("%.1f", x.BatteryWh), number("%.1f", x.CopperWh), number("%.0f", x.WindingPeakC), percent(x.FeasibleShare), longer}
+}
+
+// number prints a figure, or that it is not known.
+func number(format string, v float64) string {
+	if v != v {
+		return "not known"
+	}
+	return fmt.Sprintf(format, v)
+}
+
+func percent(share float64) string { return number("%.0f %%", 100*share) }
