@@ -108,19 +108,22 @@ func Compare(before, after []Ride, o Options) Comparison {
 	return c
 }
 
-// verdict calls a change only where interval and shuffle agree, and no change
-// only where the interval is inside the margin on ground that both share.
+// verdict calls no change where the whole interval is inside the margin, on
+// ground that both sides share: a change that is there but too small to matter
+// is none. Otherwise it calls a change where interval and shuffle agree.
 func verdict(c Change) Verdict {
 	d := c.Difference
 	switch {
 	case math.IsNaN(d.Low) || math.IsNaN(d.High):
 		return CannotTell
+	case d.Low > -c.Margin && d.High < c.Margin:
+		if c.Overlap >= leastOverlap {
+			return NoChange
+		}
 	case c.Chance <= callAt && d.High < 0:
 		return Improved
 	case c.Chance <= callAt && d.Low > 0:
 		return Worse
-	case d.Low > -c.Margin && d.High < c.Margin && c.Overlap >= leastOverlap:
-		return NoChange
 	}
 	return CannotTell
 }

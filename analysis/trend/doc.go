@@ -24,8 +24,9 @@
 //     striking, in any of the figures compared, in at most one of twenty
 //     cases (Westfall and Young 1993). Looking at many figures therefore does
 //     not raise the rate of false calls.
-//   - "No change" is a finding too: it is called only where the whole interval
-//     is within a stated margin. Everything else is "cannot tell".
+//   - "No change" is a finding too: it is called where the whole interval is
+//     within a stated margin, so that a change too small to matter is none.
+//     Everything else is "cannot tell".
 //
 // The parameters of the bike profile are the same before and after; their
 // doubt shifts both sides alike and is not in these intervals.
