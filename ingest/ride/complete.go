@@ -21,7 +21,7 @@ func (r *Ride) complete(file string) {
 		return
 	}
 	if r.Has(Speed) && r.origins[Speed] != FromPositions {
-		r.sum(r.columns[Speed], FromSpeed)
+		r.sum(r.strides(), FromSpeed)
 	} else if r.Has(Latitude) {
 		r.sum(r.steps(), FromPositions)
 	}
@@ -162,6 +162,23 @@ func (r *Ride) steps() []float64 {
 		}
 	}
 	return steps
+}
+
+// strides is the way to each second from the one before at the mean of their
+// speeds, 0 where there is none before.
+func (r *Ride) strides() []float64 {
+	speed := r.columns[Speed]
+	strides := missing(r.seconds, 0)
+	for k, v := range speed {
+		switch {
+		case math.IsNaN(v):
+		case k == 0 || math.IsNaN(speed[k-1]):
+			strides[k] = 0
+		default:
+			strides[k] = (speed[k-1] + v) / 2
+		}
+	}
+	return strides
 }
 
 // sum adds up metres a second to the distance. Where they are missing the

@@ -77,7 +77,7 @@ func TestDistanceFromSpeed(t *testing.T) {
 		in.Values[ride.Speed][k] = 5
 	}
 	r := mustRide(t, in)
-	if r.Origin(ride.Distance) != ride.FromSpeed || r.At(ride.Distance, 99) != 500 {
+	if r.Origin(ride.Distance) != ride.FromSpeed || r.At(ride.Distance, 99) != 99*5 {
 		t.Errorf("%v, %v m", r.Origin(ride.Distance), r.At(ride.Distance, 99))
 	}
 	if r.Origin(ride.Speed) != ride.WheelSensor || r.Marks(ride.Speed)[0] != ride.Measured {

@@ -1,0 +1,145 @@
+package ingest_test
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"cogledger/ingest"
+	"cogledger/ingest/ride"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// made is a short ride of every kind of trouble: a pause, a hole, an impossible
+// value, volts and amperes.
+func made() *ride.Track {
+	t := &ride.Track{
+		Name:    "Harbour loop",
+		Epoch:   time.Date(2026, 5, 4, 6, 30, 0, 0, time.UTC),
+		Sources: []ride.Source{{File: "harbour.csv", Format: "CSV", Device: "drive logger", Made: true}},
+		Shifts:  []ride.RecordedShift{{Second: 5, RearNumber: 4}},
+	}
+	t.Origins[ride.Speed] = ride.WheelSensor
+	for k := range 200 {
+		if k >= 100 && k < 140 {
+			continue
+		}
+		t.Sample(float64(k))
+		t.Put(ride.Speed, 5)
+		if k < 20 || k > 40 {
+			t.Put(ride.CadenceRPM, 70)
+		}
+		if k != 60 {
+			t.Put(ride.BatteryVolts, 48)
+		}
+		t.Put(ride.BatteryAmps, float64(k%5))
+		if k == 50 {
+			t.Put(ride.MotorTemp, 4000)
+		} else {
+			t.Put(ride.MotorTemp, 60)
+		}
+	}
+	return t
+}
+
+func TestInspectionText(t *testing.T) {
+	in, err := ingest.Inspect(made())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := in.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	golden := filepath.Join("testdata", "inspection.txt")
+	if *update {
+		if err := os.WriteFile(golden, b.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(string(want), b.String()); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+func TestInspectCounts(t *testing.T) {
+	in, err := ingest.Inspect(made())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if in.Seconds != 200 || in.PausedS != 40 || in.MovingS != 160 || in.Samples != 160 || in.EveryS != 1 || in.GapCount != 1 || in.Gaps[0] != (ingest.Gap{Second: 100, Seconds: 40}) {
+		t.Errorf("%+v", in)
+	}
+	for _, c := range in.Channels {
+		switch c.Channel {
+		case ride.CadenceRPM:
+			if c.LongestHoleS != 21 || c.Measured != 139./160 {
+				t.Errorf("%+v", c)
+			}
+		case ride.BatteryVolts:
+			if c.LongestHoleS != 0 || c.Interpolated != 1./160 {
+				t.Errorf("%+v", c)
+			}
+		case ride.MotorTemp:
+			if c.Top != 60 {
+				t.Errorf("%+v", c)
+			}
+		}
+	}
+}
+
+// What a log can tell falls with every channel that it lacks.
+func TestTold(t *testing.T) {
+	tests := []struct {
+		reason               string
+		channels             []ride.Channel
+		gear, load, heat     ingest.Answer
+		battery, wheel, turn ingest.Answer
+	}{
+		{"all", []ride.Channel{ride.Speed, ride.CadenceRPM, ride.BatteryVolts, ride.BatteryAmps, ride.MotorRPM, ride.Altitude}, ingest.Derived, ingest.Derived, ingest.Modelled, ingest.Measured, ingest.Derived, ingest.Measured},
+		{"a head unit", []ride.Channel{ride.Speed, ride.CadenceRPM, ride.RiderPower, ride.Altitude}, ingest.Derived, ingest.Modelled, ingest.Modelled, ingest.Modelled, ingest.Derived, ingest.Derived},
+		{"reported motor power", []ride.Channel{ride.Speed, ride.CadenceRPM, ride.MotorPower}, ingest.Derived, ingest.Derived, ingest.Modelled, ingest.Derived, ingest.Modelled, ingest.Derived},
+		{"a drive logger alone", []ride.Channel{ride.BatteryVolts, ride.BatteryAmps}, ingest.No, ingest.Derived, ingest.Modelled, ingest.Measured, ingest.No, ingest.No},
+		{"speed alone", []ride.Channel{ride.Speed}, ingest.No, ingest.Modelled, ingest.Modelled, ingest.Modelled, ingest.Modelled, ingest.Derived},
+		{"air temperature alone", []ride.Channel{ride.AirTemp}, ingest.No, ingest.No, ingest.No, ingest.No, ingest.No, ingest.No},
+	}
+	for _, tt := range tests {
+		track := &ride.Track{}
+		for k := range 3 {
+			track.Sample(float64(k))
+			for _, c := range tt.channels {
+				track.Put(c, 20)
+			}
+		}
+		in, err := ingest.Inspect(track)
+		if err != nil {
+			t.Fatal(err)
+		}
+		answers := map[string]ingest.Answer{}
+		for _, told := range in.Told {
+			answers[told.Question] = told.Answer
+			if told.Answer == ingest.No && !strings.Contains(told.By, "missing") && !strings.Contains(told.By, "neither") {
+				t.Errorf("%s: %q is not told, and %q does not say why", tt.reason, told.Question, told.By)
+			}
+		}
+		want := map[string]ingest.Answer{
+			"which gear was in use": tt.gear, "how hard the motor worked": tt.load, "how hot the winding got": tt.heat,
+			"where the battery's energy went": tt.battery, "where the energy at the wheel went": tt.wheel, "how fast the motor turned": tt.turn,
+			"where on the road": answers["where on the road"],
+		}
+		if diff := cmp.Diff(want, answers); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", tt.reason, diff)
+		}
+	}
+}
