@@ -1,39 +1,37 @@
 package made
 
-import (
-	"math"
-)
+import "math"
 
 // A brain decides, step by step, what the rider does: pedal, coast, brake,
 // stop at lights, shift, and set the assist.
 type brain struct {
-	rung, next int     // of the ladder
-	shiftLeft  float64 // s of the shift under way
-	shiftAll   float64
-	loaded     bool // without easing off
-	level      int
+	// Gears, as rungs of the ladder.
+	rung, next         int
+	shiftLeft          float64 // s of the shift under way
+	shiftAll           float64 // s that it takes
+	loaded             bool    // it is made without easing off
+	lastAt             float64 // s, end of the last shift
+	lowFor, highFor    float64 // s out of the rider's cadences
+	lowFrom            int     // second in which the present spell of low cadence began
+	delay              float64 // s after which it brings a down-shift
+	lateLeft           int     // late shifts still to be planted
+	onLate             bool    // on a leg marked Late
+	lateUsed           bool    // the planted late shift of that leg is done
+	lateNow            bool    // it is under way
+	level              int     // assist
+	steepFor           float64 // s on steep ground
+	tallStart, steepUp int     // open planted habits' handles, 0 none
 
+	// Going and stopping.
 	braking   float64 // m/s² wanted
+	toStop    float64 // m to the next place to stop at
 	holding   bool    // stands
+	leaveAt   float64 // s, then it goes on
+	started   bool    // moving since the last stop
 	done      bool
-	leaveAt   float64
-	light     int // next light
-	waiting   float64
+	light     int     // next one
 	effort    float64 // slow swing of the rider's power around 1
-	lowFor    float64
-	highFor   float64
-	lastAt    float64 // end of the last shift
-	steepFor  float64
-	softUntil float64 // soft pedalling ends
-	delay     float64 // s, for the present down-shift
-	lateLeft  int
-	onLate    bool // on a leg marked Late
-	lateUsed  bool // the planted late shift of that leg is done
-	lateNow   bool // it is under way
-	started   bool // moving since the last stop
-
-	lowFrom          int // second in which the present spell of low cadence began
-	tallStart, steep int // open planted habits, index + 1
+	softUntil float64 // s, then soft pedalling ends
 }
 
 func (b *brain) start(s *sim) {
@@ -102,6 +100,15 @@ const tallM = 4.4
 // clock is the second that the present step belongs to.
 func (s *sim) clock() int { return s.steps / perSecond }
 
+// How hard the rider brakes, m/s²: for a stop seen in time, at most, and what
+// rolling out is taken to bring.
+const (
+	easyBrake = 1.1
+	hardBrake = 2.8
+	rollOut   = 0.55
+	sightM    = 55.0 // at which a light is seen
+)
+
 // look watches the road ahead for lights, bends, descents and the end.
 func (b *brain) look(s *sim, c *cell) {
 	stop := s.course.Length() - 3
@@ -110,16 +117,20 @@ func (b *brain) look(s *sim, c *cell) {
 		b.light++
 	}
 	if b.light < len(lights) {
-		if dist := lights[b.light] - s.x; dist < 55 && s.red(b.light) && dist > s.v*s.v/6 {
+		if dist := lights[b.light] - s.x; dist < sightM && s.red(b.light) && dist > s.v*s.v/(2*hardBrake) {
 			stop = lights[b.light] - 2
 		}
 	}
 	dist := max(stop-s.x, 0.2)
 	b.braking = 0
-	if s.v > math.Sqrt(2*1.1*dist) || dist < 0.8 {
-		b.braking = min(max(s.v*s.v/(2*dist), 0.6), 2.8)
+	if s.v > math.Sqrt(2*easyBrake*dist) || dist < 0.8 {
+		b.braking = min(max(s.v*s.v/(2*dist), 0.6), hardBrake)
 		if s.v < 0.5 {
 			b.holding = true
+			if b.tallStart > 0 {
+				s.truth.close(b.tallStart, s.clock(), s.gear())
+				b.tallStart = 0
+			}
 			b.leaveAt = s.t + 0.8 + s.mood.Float64()
 			if stop < s.course.Length()-10 {
 				b.leaveAt += s.untilGreen(b.light)
@@ -135,7 +146,7 @@ func (b *brain) look(s *sim, c *cell) {
 	} else if s.v > s.rider.DescentMPS {
 		b.braking = 0.4
 	}
-	b.waiting = dist
+	b.toStop = dist
 }
 
 // red reports whether a light is red now; each has its own cycle.
@@ -172,7 +183,7 @@ func (b *brain) push(s *sim, c *cell) {
 	if s.v > 3 {
 		b.started = true
 	}
-	coasts := s.v > math.Sqrt(2*0.55*b.waiting) && b.waiting < 60
+	coasts := s.v > math.Sqrt(2*rollOut*b.toStop) && b.toStop < 60
 	if b.braking > 0 || coasts {
 		power = 0
 	}
@@ -214,10 +225,10 @@ func (b *brain) setLevel(s *sim, c *cell) {
 		return
 	}
 	b.level = level
-	if level >= 4 && r.SteepLevel > r.Level && b.steep == 0 {
-		b.steep = s.truth.plant(FullAssistSteep, s.clock(), s.gear())
-	} else if b.steep > 0 {
-		s.truth.close(b.steep, s.clock(), s.gear())
-		b.steep = 0
+	if level >= 4 && r.SteepLevel > r.Level && b.steepUp == 0 {
+		b.steepUp = s.truth.plant(FullAssistSteep, s.clock(), s.gear())
+	} else if b.steepUp > 0 {
+		s.truth.close(b.steepUp, s.clock(), s.gear())
+		b.steepUp = 0
 	}
 }
