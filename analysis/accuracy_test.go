@@ -2,6 +2,7 @@ package analysis_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -12,6 +13,8 @@ import (
 	"cogledger/analysis/gears"
 	"cogledger/analysis/ledger"
 	"cogledger/analysis/made"
+	"cogledger/ingest"
+	"cogledger/ingest/csvlog"
 	"cogledger/ingest/fitlog"
 	"cogledger/ingest/ride"
 )
@@ -273,6 +276,55 @@ func TestLogsOfMotorPowerAlone(t *testing.T) {
 				t.Errorf("%s, %s: %.2f Wh out of the battery, truth %.2f", p.Drive.Kind, r.Name, res.Headline.BatteryWh.Value, r.Truth.TerminalWh())
 			}
 		}
+	}
+}
+
+// One ride of the week is logged by two devices on two clocks. Joined, it must
+// be told as well as the others, and the clocks' offset within 0.2 s.
+func TestRideOfTwoLogs(t *testing.T) {
+	p := bike.Example()
+	for seed := uint64(1); seed <= 3; seed++ {
+		week := made.Week(p, made.Options{Seed: seed})
+		r := week[len(week)-1]
+		var head, logger bytes.Buffer
+		if err := errors.Join(fitlog.Write(&head, r.Tracks[0]), csvlog.Write(&logger, r.Tracks[1])); err != nil {
+			t.Fatal(err)
+		}
+		heads, err := fitlog.Read(head.Bytes(), "made.fit", fitlog.Limits{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		drive, err := csvlog.Read(logger.Bytes(), "made.csv", csvlog.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		joined, report, err := ingest.Join(heads[0], drive, ingest.JoinOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		// By the report, second x of the drive's log is second x + late(x) of the
+		// head unit's, both counted from their first samples.
+		first := drive.Epoch.Sub(heads[0].Epoch).Seconds() + drive.Time[0] - heads[0].Time[0]
+		for _, x := range []float64{0, drive.Time[len(drive.Time)-1] - drive.Time[0]} {
+			got := first - report.OffsetS - report.DriftPPM*1e-6*x
+			want := made.LoggerOffsetS + made.LoggerDrift*(first-made.LoggerOffsetS+x)
+			if math.Abs(got-want) > 0.2 {
+				t.Errorf("seed %d: by %v the drive's clock runs ahead by %.3f s after %.0f s, truth %.3f s", seed, report.Channel, got, x, want)
+			}
+		}
+		clocked, err := joined.Ride()
+		if err != nil {
+			t.Fatal(err)
+		}
+		res := reviewed(t, clocked, p)
+		t.Logf("seed %d: %.2f Wh, truth %.2f; lugging %.3f, truth %.3f; drift %.0f ppm", seed, res.Headline.BatteryWh.Value, r.Truth.TerminalWh(), res.Headline.LuggingLossWh.Value, r.Truth.LuggingWh(), report.DriftPPM)
+		if more := clocked.Len() - r.Truth.Seconds; more < 0 || more > 1 {
+			t.Fatalf("seed %d: %d s joined, %d s ridden", seed, clocked.Len(), r.Truth.Seconds)
+		}
+		joinedWeek := []madeCase{{r, seed, res}}
+		checkGears(t, joinedWeek)
+		checkBooks(t, joinedWeek)
+		checkLugging(t, joinedWeek)
 	}
 }
 
