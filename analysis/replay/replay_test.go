@@ -217,3 +217,35 @@ func BenchmarkFittings(b *testing.B) {
 		Fittings(x.r, x.p, x.inf, x.rd, x.d, x.m, 5)
 	}
 }
+
+// TestRidesThatTellNothing: an empty ride, and one without a channel, give
+// outcomes without a number that is not one.
+func TestRidesThatTellNothing(t *testing.T) {
+	p := bike.Example()
+	for _, seconds := range []int{0, 1, 2, 40} {
+		x := tried{r: ride.New(seconds), p: p}
+		var err error
+		if x.inf, err = gears.Infer(x.r, p, gears.Options{}); err != nil {
+			t.Fatal(err)
+		}
+		x.rd = road.Load(x.r, p, road.Options{})
+		x.d = drive.Run(x.r, p, x.inf, x.rd, drive.Options{})
+		x.m = drive.Alternatives(x.r, p, x.inf, x.rd, x.d)
+		x.plan = shifts.Make(x.r, p, x.inf, x.rd, x.d, x.m)
+		moments := shifts.Moments(x.r, p, x.inf, x.rd, x.d, x.m, x.plan)
+		shifts.Habits(x.r, p, x.inf, x.rd, x.d, x.m, x.plan, moments)
+		for _, o := range append(x.all(), With(p, x.r, p, x.inf, x.rd, x.d, x.m)...) {
+			for _, v := range []float64{o.BatteryWh, o.CopperWh, o.WindingPeakC, o.FeasibleShare, o.SlowerBy, o.LongerS, o.LegsOutShare, o.ReplayedShare} {
+				if math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Errorf("%d s: %+v", seconds, o)
+				}
+			}
+		}
+		if got := Fittings(x.r, p, x.inf, x.rd, x.d, x.m, 3); got != nil {
+			t.Errorf("%d s: fittings %+v", seconds, got)
+		}
+		if rows, err := LaunchTable(x.r, p, x.inf, x.rd, LaunchOptions{}); err != nil || len(rows) != len(p.Gears()) {
+			t.Errorf("%d s: %d starts, %v", seconds, len(rows), err)
+		}
+	}
+}

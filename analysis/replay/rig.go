@@ -30,10 +30,11 @@ type working struct {
 
 // ride runs the rig over the course.
 func (g *rig) ride(c *course) Outcome {
-	o := Outcome{WindingPeakC: math.Inf(-1)}
+	o := Outcome{}
 	nodes, limit := drive.NewNodes(g.bike.Thermal, 1), g.bike.Thermal.WindingLimit()
 	winding := firstKnown(c.d.Winding, c.air)
 	housing := firstKnown(c.d.Housing, c.air)
+	o.WindingPeakC = winding
 	var loaded, held, pedalling, legsOut int
 	var battery, replayed, copper, late, lost float64
 	var lately working // mean heat of the last minute, for seconds that do not tell

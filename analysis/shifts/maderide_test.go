@@ -17,13 +17,12 @@ import (
 // real log: hills, stops and noise, nothing of a battery that sags or a sensor
 // that lags.
 type madeRide struct {
-	r    *ride.Ride
-	p    *bike.Profile
-	inf  *gears.Inference
-	rd   *road.Series
-	d    *drive.Series
-	m    *drive.Matrix
-	late []int // seconds at which a planted late shift was due
+	r   *ride.Ride
+	p   *bike.Profile
+	inf *gears.Inference
+	rd  *road.Series
+	d   *drive.Series
+	m   *drive.Matrix
 }
 
 // A plannedRoad is what the rider meets: the grade, and where to stand.
@@ -75,7 +74,11 @@ func shiftsWell() habitOf {
 
 func makeRide(t testing.TB, rng *rand.Rand, way plannedRoad, cadence, noise float64, habit habitOf) madeRide {
 	t.Helper()
-	x := madeRide{p: bike.Example()}
+	return makeRideOn(bike.Example(), rng, way, cadence, noise, habit)
+}
+
+func makeRideOn(p *bike.Profile, rng *rand.Rand, way plannedRoad, cadence, noise float64, habit habitOf) madeRide {
+	x := madeRide{p: p}
 	n := len(way.grade)
 	all, unit := x.p.Gears(), drive.NewUnit(x.p)
 	x.inf = &gears.Inference{
