@@ -2,6 +2,7 @@ package gears
 
 import (
 	"math"
+	"slices"
 
 	"cogledger/analysis/bike"
 	"cogledger/ingest/ride"
@@ -32,7 +33,7 @@ type evidence struct {
 
 func gather(r *ride.Ride, drive bike.Drive) evidence {
 	e := evidence{
-		speed:  r.Column(ride.Speed),
+		speed:  release(r.Column(ride.Speed)),
 		legs:   r.Column(ride.CadenceRPM),
 		power:  r.Column(ride.RiderPower),
 		paused: make([]bool, r.Len()),
@@ -49,6 +50,30 @@ func gather(r *ride.Ride, drive bike.Drive) evidence {
 		e.chainring(rpm, drive.TurnsPerCrank)
 	}
 	return e
+}
+
+// release straightens speeds that a device holds for some seconds before it
+// shows the next: from each new value to the one after it. Where speed truly
+// stands still the two are alike and nothing changes.
+func release(held []float64) []float64 {
+	const longest = 6 // s
+	if held == nil {
+		return nil
+	}
+	speed := slices.Clone(held)
+	from := 0
+	for t := 1; t < len(held); t++ {
+		if held[t] == held[from] {
+			continue
+		}
+		if n := t - from; n > 1 && n <= longest && held[from] > pedallingMPS && held[t] > pedallingMPS {
+			for k := 1; k < n; k++ {
+				speed[from+k] += (held[t] - held[from]) * float64(k) / float64(n)
+			}
+		}
+		from = t
+	}
+	return speed
 }
 
 // chainring merges cadence and motor speed. Both drive the chainring through

@@ -35,11 +35,11 @@ func recall(shifts []ride.RecordedShift, seconds int, cogs, rings []int) *record
 	for t := range seconds {
 		since++
 		for next < len(sorted) && sorted[next].Second < float64(t+1) {
-			if k := place(sorted[next].RearNumber, sorted[next].RearTeeth, cogs); k >= 0 {
+			if k := standingAt(sorted[next].RearNumber, sorted[next].RearTeeth, cogs); k >= 0 {
 				rung, since = k, 0
 			}
 			if len(rings) > 1 {
-				if k := place(sorted[next].FrontNumber, sorted[next].FrontTeeth, rings); k >= 0 {
+				if k := standingAt(sorted[next].FrontNumber, sorted[next].FrontTeeth, rings); k >= 0 {
 					ring, since = k, 0
 				}
 			}
@@ -50,9 +50,9 @@ func recall(shifts []ride.RecordedShift, seconds int, cogs, rings []int) *record
 	return c
 }
 
-// place is where a report stands among the sprockets, given in the order of
+// standingAt is where a report stands among the sprockets, given in the order of
 // their numbers; -1 where it names none of them.
-func place(number, teeth int, sprockets []int) int8 {
+func standingAt(number, teeth int, sprockets []int) int8 {
 	if number >= 1 && number <= len(sprockets) {
 		return int8(number - 1)
 	}

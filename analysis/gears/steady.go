@@ -1,0 +1,79 @@
+package gears
+
+import (
+	"math"
+	"slices"
+)
+
+// A run is a stretch of seconds in which development stays put: one gear,
+// driven. Its mean is far surer than any of its seconds.
+type run struct {
+	mean    float64 // log of metres a crank turn
+	error   float64 // standard error of mean
+	seconds float64
+}
+
+// Runs shorter than this say little; steps up to this much are noise.
+const (
+	leastRun  = 4
+	leastStep = 0.02
+)
+
+// runs cuts a view into runs. Seconds in which the rider does not push are
+// left out: a crank that slips mimics a taller gear.
+func (v *view) runs() (all []run) {
+	noise := v.restless()
+	reach := max(leastStep, 3*noise)
+	var values []float64
+	flush := func() {
+		if len(values) >= leastRun {
+			inner := values[1 : len(values)-1] // a change blurs the seconds about it
+			mean := middle(inner)
+			n := float64(len(inner))
+			all = append(all, run{mean, math.Hypot(noise/math.Sqrt(n/2), 0.002), n})
+		}
+		values = values[:0]
+	}
+	centre := 0.0
+	for t, k := range v.kind {
+		pushed := v.power[t] == 0 || v.power[t] >= 3
+		if k != turning || !pushed {
+			flush()
+			continue
+		}
+		x := float64(v.logDev[t])
+		if len(values) > 0 && math.Abs(x-centre) > reach {
+			flush()
+		}
+		values = append(values, x)
+		centre = middle(values[max(0, len(values)-9):])
+	}
+	flush()
+	return all
+}
+
+// restless is the standard deviation of a second's log development, from the
+// middle half of its changes, which no shift is part of.
+func (v *view) restless() float64 {
+	var change []float64
+	for t := 1; t < len(v.kind); t++ {
+		if v.kind[t] == turning && v.kind[t-1] == turning {
+			change = append(change, math.Abs(float64(v.logDev[t]-v.logDev[t-1])))
+		}
+	}
+	if len(change) == 0 {
+		return 0.02
+	}
+	return max(1.4826*middle(change)/math.Sqrt2, leastSpread)
+}
+
+// middle is the median; values stay as they are.
+func middle(values []float64) float64 {
+	sorted := slices.Clone(values)
+	slices.Sort(sorted)
+	n := len(sorted)
+	if n%2 == 1 {
+		return sorted[n/2]
+	}
+	return (sorted[n/2-1] + sorted[n/2]) / 2
+}
