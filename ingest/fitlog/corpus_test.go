@@ -3,6 +3,7 @@ package fitlog_test
 import (
 	"errors"
 	"io/fs"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -142,5 +143,22 @@ func TestEveryReachableFile(t *testing.T) {
 	}
 	if rides < 15 {
 		t.Errorf("only %d rides", rides)
+	}
+}
+
+// A log of 2011 that packs speed and distance into three bytes, twelve bits of
+// which are all that is left of the distance. The file's own summary says that
+// it is 10,248.67 m long.
+func TestPackedDistance(t *testing.T) {
+	path := filepath.Join(module(t, tormoder), "testdata/python-fitparse/compressed-speed-distance.fit")
+	for range 2 { // reading it once must leave nothing behind
+		tracks, err := read(t, path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := tracks[0].Values[ride.Distance]
+		if got := d[len(d)-1]; math.Abs(got-10248.67) > 5 {
+			t.Errorf("got %.2f m, want 10248.67", got)
+		}
 	}
 }

@@ -3,8 +3,8 @@
 //
 // One pass decodes a file. Files of standard messages go through
 // github.com/tormoder/fit. Those whose records hold developer fields, where
-// drives log volts and amperes, or the e-bike fields that this decoder does not
-// know, go through github.com/muktihari/fit; so do files that the first one
+// drives log volts and amperes, or fields that this decoder does not know or adds
+// up wrongly, go through github.com/muktihari/fit; so do files that the first one
 // refuses. Before either, the frame of the file is walked: that finds chained
 // files, tells the byte where a damaged one breaks, and lets every record
 // before the damage be read.

@@ -27,7 +27,7 @@ const (
 type frame struct {
 	start int    // its first byte in the chain
 	bytes []byte // a whole FIT file: header, messages up to the damage, checksum
-	extra bool   // records hold fields that only the second decoder knows
+	extra bool   // records hold fields that the standard decoder does not know or reads wrongly
 	notes []ride.Note
 }
 
@@ -198,7 +198,8 @@ func (w *walker) define(local byte, developer bool, at, end int) int {
 		d.size += int(w.data[at+1])
 		if d.global == recordMessage {
 			switch w.data[at] {
-			case fieldMotorPower, fieldBatteryLevel, fieldAssistMode, fieldAssistPercent:
+			case fieldMotorPower, fieldBatteryLevel, fieldAssistMode, fieldAssistPercent,
+				fieldCompressedSpeedDistance, fieldCycles, fieldCompressedPower:
 				w.extra = true
 			}
 		}

@@ -22,6 +22,14 @@ const (
 	fieldAssistPercent = fieldnum.RecordEbikeAssistLevelPercent
 )
 
+// Fields of a record that the standard decoder adds up in variables shared by
+// all files and goroutines, so that the sums are wrong and race.
+const (
+	fieldCompressedSpeedDistance = fieldnum.RecordCompressedSpeedDistance
+	fieldCycles                  = fieldnum.RecordCycles
+	fieldCompressedPower         = fieldnum.RecordCompressedAccumulatedPower
+)
+
 // full reads the frame by the decoder that knows developer fields.
 func (f *frame) full(l *log) {
 	defer func() {
@@ -85,7 +93,11 @@ func (l *listener) record(m *proto.Message) {
 	speed, altitude, assist := math.NaN(), math.NaN(), math.NaN()
 	for i := range m.Fields {
 		v := m.Fields[i].Value
-		switch m.Fields[i].Num {
+		field := m.Fields[i].Num
+		if m.Fields[i].IsExpandedField && (field == fieldnum.RecordEnhancedSpeed || field == fieldnum.RecordEnhancedAltitude) {
+			continue // a copy of the plain field, which the decoder cuts by up to a digit
+		}
+		switch field {
 		case proto.FieldNumTimestamp:
 			at = v.Uint32()
 		case fieldnum.RecordEnhancedSpeed:
