@@ -1,6 +1,10 @@
 package road
 
-import "math"
+import (
+	"math"
+
+	"cogledger/analysis/bike"
+)
 
 // An Equation is a bike on a road: what the equation of motion needs.
 type Equation struct {
@@ -10,6 +14,19 @@ type Equation struct {
 	Crr          float64
 	Density      float64 // kg/m³
 	Gravity      float64 // m/s²
+}
+
+// wheelInertia is 0.14 kg m² for a pair of wheels (Martin et al. 1998).
+const wheelInertia = 0.14
+
+// NewEquation reads the bike of a profile; density and gravity are left to the
+// place.
+func NewEquation(p *bike.Profile) Equation {
+	radius := p.Circumference() / (2 * math.Pi)
+	return Equation{
+		Mass: p.Mass.Total(), RotatingMass: wheelInertia / (radius * radius),
+		CdA: p.Road.CdA, Crr: p.Road.Crr,
+	}
 }
 
 // Terms are the parts of the road load in W at the wheel.

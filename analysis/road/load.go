@@ -21,9 +21,6 @@ const movingSpeed = 0.5
 // and its part along the road less again. Common practice, not a measurement.
 const windSigma = 1.5
 
-// wheelInertia is 0.14 kg m² for a pair of wheels (Martin et al. 1998).
-const wheelInertia = 0.14
-
 // Load works out the road load of a ride. Without altitude the grade is unknown,
 // and so are Climbing and Demand; an indoor ride has no road.
 func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
@@ -43,11 +40,7 @@ func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
 	slope(kinetic, halfWindow, s.Inertia)
 
 	s.climb(r)
-	radius := p.Circumference() / (2 * math.Pi)
-	load := Equation{
-		Mass: p.Mass.Total(), RotatingMass: wheelInertia / (radius * radius),
-		CdA: p.Road.CdA, Crr: p.Road.Crr,
-	}
+	load := NewEquation(p)
 	s.Mass = load.Mass + load.RotatingMass
 	s.air(r, p)
 	load.Gravity = Gravity(middle(r, ride.Latitude), 0)
