@@ -4,6 +4,7 @@ import (
 	"runtime"
 	"time"
 
+	"cogledger/ingest"
 	"cogledger/ingest/ride"
 )
 
@@ -21,7 +22,8 @@ type Options struct {
 	// Progress is told how far the run is, never from two goroutines at once.
 	Progress func(Progress)
 
-	// Read reads the rides in the bytes of a log. name is its base name.
+	// Read reads the rides in the bytes of a log, name being its base name;
+	// ingest.Read.
 	Read func(data []byte, name string) ([]*ride.Track, error)
 }
 
@@ -40,6 +42,11 @@ func (o Options) orDefaults() Options {
 	}
 	if o.Progress == nil {
 		o.Progress = func(Progress) {}
+	}
+	if o.Read == nil {
+		o.Read = func(data []byte, name string) ([]*ride.Track, error) {
+			return ingest.Read(data, name, ingest.Options{Limits: ingest.Limits{Bytes: int(o.MaxBytes)}})
+		}
 	}
 	return o
 }

@@ -1,0 +1,248 @@
+// Package fleetcmd is the command that both binaries offer for fleets: flags,
+// progress, and what is printed and written in the end.
+package fleetcmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"cogledger/analysis/fleet"
+	"cogledger/analysis/fleet/store"
+	"cogledger/cmd/internal/fleetrun"
+	fleetreport "cogledger/report/fleet"
+)
+
+// ErrUse marks mistakes on the command line.
+var ErrUse = errors.New("wrong use")
+
+// Unreadable tells that the work was done without some of the logs; each was
+// named.
+type Unreadable struct{ Bad, Logs int }
+
+func (u *Unreadable) Error() string {
+	return fmt.Sprintf("%d of %d logs could not be used; they are named above", u.Bad, u.Logs)
+}
+
+// Open opens a store by the name that --store gives.
+type Open func(ctx context.Context, name string) (store.Store, error)
+
+// flags are what the command is asked for.
+type flags struct {
+	bikes, table, store string
+	out, parquet, csv   string
+	jobs, maxMB         int
+	maxTime             time.Duration
+	retry, force        bool
+	private             bool
+	least               int
+	monthly             bool
+}
+
+// New is the command. Program is the binary's name, stores says what --store
+// takes.
+func New(program, stores string, open Open) *cobra.Command {
+	var f flags
+	cmd := &cobra.Command{
+		Use:   "fleet [DIR...]",
+		Short: "Review the rides of many bikes, and report on the fleet",
+		Long: `fleet finds the logs in folders (FIT, GPX, TCX and CSV, gzipped and zipped too),
+tells whose each is, reviews what is new, keeps the results in a store and
+writes one page on the whole fleet. Without DIR it reports on what the store
+holds.
+
+Whose a log is: the map (--map, or fleet.csv among the profiles) says it by
+file, by folder or by the device's serial number; else a folder called like a
+bike profile does; else default.yaml stands for all others. The map's columns
+are bike, profile, rider, group, file, folder, serial, from and to; only bike
+is needed.
+
+A second run does only what is new. It may be stopped with Ctrl-C, or killed,
+at any moment, and goes on where it was.
+
+Riders are people. By default the page and the exports show pseudonyms, leave
+out what is about fewer than five, and tell no times of day and no places near
+the ends of a ride. Before you look at single riders, ask whoever must agree:
+works councils have a say in such data in many countries, and data-protection
+law asks for a purpose, a time after which it is deleted, and that riders know.`,
+		Example: fmt.Sprintf(`  # One profile for each bike: bikes/bike-17.yaml, rides in rides/bike-17/
+  %[1]s fleet rides --bikes bikes --store fleet.sqlite
+
+  # Every night; then the report alone, for the workshop and by name
+  %[1]s fleet rides --bikes bikes --store fleet.sqlite -o fleet.html
+  %[1]s fleet --store fleet.sqlite --privacy=false -o workshop.html
+
+  # For other programs
+  %[1]s fleet --store fleet.sqlite --parquet lake/ --csv tables/`, program),
+		RunE: func(cmd *cobra.Command, roots []string) error {
+			return run(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), roots, f, open)
+		},
+	}
+	s := cmd.Flags()
+	s.StringVar(&f.bikes, "bikes", "", "folder of bike profiles (YAML)")
+	s.StringVar(&f.table, "map", "", "CSV that tells whose each log is (default fleet.csv in the folder of profiles, where there is one)")
+	s.StringVar(&f.store, "store", "", stores)
+	s.StringVarP(&f.out, "output", "o", "fleet.html", "the page on the fleet; empty for none")
+	s.StringVar(&f.parquet, "parquet", "", "write rides, habits and segments as Parquet into this folder")
+	s.StringVar(&f.csv, "csv", "", "write rides, habits and segments as CSV into this folder")
+	s.IntVarP(&f.jobs, "jobs", "j", 0, "logs in work at once (default one a processor)")
+	s.IntVar(&f.maxMB, "max-mb", 128, "largest log, unpacked, in MB")
+	s.DurationVar(&f.maxTime, "max-time", time.Minute, "longest time for one log")
+	s.BoolVar(&f.retry, "retry", false, "try logs again that could not be used before")
+	s.BoolVar(&f.private, "privacy", true, "pseudonyms, least group sizes, no times of day and no ends of rides")
+	s.IntVar(&f.least, "least", fleet.LeastGroup, "with privacy: least number of bikes, and of riders, behind a group or a place")
+	s.BoolVar(&f.monthly, "monthly", false, "trend by month, not by week")
+	s.BoolVar(&f.force, "force", false, "replace earlier exports")
+	return cmd
+}
+
+func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags, open Open) (err error) {
+	if err := f.check(roots); err != nil {
+		return err
+	}
+	s, err := open(ctx, f.store)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	var problems []fleetrun.Problem
+	if len(roots) > 0 {
+		if problems, err = update(ctx, stdout, stderr, s, roots, f); err != nil {
+			return err
+		}
+	}
+	sums, err := s.Sums(ctx, store.Question{Least: f.fleetOptions(nil).Least(), HideEnds: f.private, Monthly: f.monthly})
+	if err != nil {
+		return err
+	}
+	key, err := s.Key(ctx)
+	if err != nil {
+		return err
+	}
+	// Summarise may veil the paths of problems; on the operator's own screen
+	// they stand in full.
+	for _, p := range sums.Problems {
+		problems = append(problems, fleetrun.Problem{Path: p.Path, Err: errors.New(p.Text)})
+	}
+	sum := fleet.Summarise(sums, f.fleetOptions(key))
+	if err := f.write(ctx, stdout, s, sum, sums.Cells); err != nil {
+		return err
+	}
+	summary(stdout, sum)
+	return named(stderr, problems, int(sums.Logs))
+}
+
+func (f flags) check(roots []string) error {
+	switch {
+	case f.store == "":
+		return fmt.Errorf("%w: no store given; name one with --store fleet.sqlite, it is made where there is none", ErrUse)
+	case len(roots) > 0 && f.bikes == "":
+		return fmt.Errorf("%w: no bike profiles given; name their folder with --bikes DIR", ErrUse)
+	case f.jobs < 0, f.maxMB <= 0, f.maxTime <= 0, f.least < 1:
+		return fmt.Errorf("%w: --jobs, --max-mb, --max-time and --least take numbers above zero", ErrUse)
+	case f.private && f.least < 3:
+		return fmt.Errorf("%w: --least %d tells too much of single people; 3 is the least with privacy on", ErrUse, f.least)
+	}
+	return nil
+}
+
+func (f flags) fleetOptions(key []byte) fleet.Options {
+	return fleet.Options{Private: f.private, LeastGroup: int64(f.least), Pseudonyms: fleet.Pseudonyms{Key: key}}
+}
+
+// update brings the store up to date with the logs in the folders.
+func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots []string, f flags) ([]fleetrun.Problem, error) {
+	bikes, err := fleetrun.ReadBikes(f.bikes, f.table)
+	if err != nil {
+		return nil, err
+	}
+	found, err := fleetrun.Find(roots, f.leave()...)
+	if err != nil {
+		return nil, err
+	}
+	if len(found.Logs) == 0 && len(found.Problems) == 0 {
+		return nil, fmt.Errorf("%s: no logs there: no file ends in .fit, .gpx, .tcx, .csv or .zip", strings.Join(roots, ", "))
+	}
+	show := newDisplay(stderr)
+	report, err := fleetrun.Run(ctx, s, found, bikes, fleetrun.Options{
+		Jobs: f.jobs, MaxBytes: int64(f.maxMB) << 20, MaxTime: f.maxTime, Retry: f.retry, Progress: show.progress,
+	})
+	show.end()
+	if errors.Is(err, context.Canceled) {
+		return nil, fmt.Errorf("stopped; what is done is stored (%d logs in this run), and the same command goes on from here", report.Reviewed+report.Copies+report.Failed)
+	}
+	if err != nil {
+		return nil, err
+	}
+	told(stdout, report, found)
+	return found.Problems, nil
+}
+
+// leave lists files that are no logs though their names may look so.
+func (f flags) leave() []string {
+	var all []string
+	for _, path := range []string{f.table, f.store} {
+		if path != "" {
+			all = append(all, path)
+		}
+	}
+	if f.bikes != "" {
+		all = append(all, filepath.Join(f.bikes, fleetrun.MapFile))
+	}
+	if f.csv != "" {
+		all = append(all, filepath.Join(f.csv, "rides.csv"), filepath.Join(f.csv, "habits.csv"), filepath.Join(f.csv, "segments.csv"))
+	}
+	return all
+}
+
+// write writes the page and the exports.
+func (f flags) write(ctx context.Context, stdout io.Writer, s store.Store, sum *fleet.Summary, cells []fleet.CellTally) error {
+	veil := fleetreport.NewVeil(sum, cells)
+	if f.parquet != "" {
+		if err := fleetreport.Export(ctx, f.parquet, fleetreport.Parquet, s, veil, f.force); err != nil {
+			return err
+		}
+	}
+	if f.csv != "" {
+		if err := fleetreport.Export(ctx, f.csv, fleetreport.CSV, s, veil, f.force); err != nil {
+			return err
+		}
+	}
+	if f.out == "" {
+		return nil
+	}
+	if err := writePage(f.out, sum); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(stdout, "The page: %s\n", f.out)
+	return err
+}
+
+// writePage writes beside the old page and puts it in its place when it is
+// whole.
+func writePage(path string, sum *fleet.Summary) (err error) {
+	page, err := os.CreateTemp(filepath.Dir(path), ".fleet-*")
+	if err != nil {
+		return fmt.Errorf("page: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			page.Close()
+			os.Remove(page.Name())
+		}
+	}()
+	if err := fleetreport.HTML(page, sum, fleetreport.Options{Now: time.Now()}); err != nil {
+		return fmt.Errorf("page %s: %w", path, err)
+	}
+	if err := errors.Join(page.Chmod(0o644), page.Close()); err != nil {
+		return fmt.Errorf("page %s: %w", path, err)
+	}
+	return os.Rename(page.Name(), path)
+}

@@ -1,0 +1,165 @@
+package fleet
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"cogledger/analysis/fleet"
+)
+
+// facts are the line below the title.
+func facts(s *fleet.Summary) []string {
+	f := []string{plural(int(s.All.Rides), "ride", "rides"), plural(int(s.All.Bikes), "bike", "bikes")}
+	if s.All.Riders > 0 {
+		f = append(f, plural(int(s.All.Riders), "rider", "riders"))
+	}
+	if s.All.Km > 0 {
+		f = append(f, shown(s.All.Km, 0)+" km")
+	}
+	if !s.All.First.IsZero() {
+		f = append(f, s.All.First.Format("2 Jan 2006")+" to "+s.All.Last.Format("2 Jan 2006"))
+	}
+	return f
+}
+
+// answer is the page's first sentence, and what follows from it.
+func answer(s *fleet.Summary) (string, []string) {
+	l := s.Fleet.LossPerKm
+	var first string
+	switch {
+	case !finite(l.Value):
+		first = "The logs do not tell how much energy is lost to lugging."
+	default:
+		first = fmt.Sprintf("A kilometre of this fleet loses %s Wh to lugging", shown(l.Value, 2))
+		if of := s.Fleet.BatteryPerKm; of > 0 {
+			first += fmt.Sprintf(", %s %% of what its batteries give", shown(100*l.Value/of, 1))
+		}
+		first += "."
+	}
+	var asides []string
+	say := func(n int, one, many string) {
+		if n > 0 {
+			asides = append(asides, plural(n, one, many)+".")
+		}
+	}
+	say(out(s.Riders), "rider loses clearly more than the others", "riders lose clearly more than the others")
+	say(out(s.Bikes), "bike loses clearly more than the others", "bikes lose clearly more than the others")
+	weak, hot, places := 0, 0, 0
+	for _, b := range s.Battery {
+		weak += one(b.Verdict == fleet.StandsOut)
+	}
+	for _, h := range s.Heat {
+		hot += one(h.OverLimit > 0)
+	}
+	for _, p := range s.Places {
+		places += one(p.Verdict == fleet.StandsOut)
+	}
+	say(weak, "battery has clearly more resistance than the fleet’s: have it looked at", "batteries have clearly more resistance than the fleet’s: have them looked at")
+	say(hot, "motor went over the limit of its winding, by the model", "motors went over the limit of their winding, by the model")
+	say(places, "place costs far more than any other", "places cost far more than any other")
+	if len(asides) == 0 {
+		asides = []string{"No rider, bike, battery or place stands out."}
+	}
+	return first, asides
+}
+
+func figures(s *fleet.Summary) []figure {
+	f := s.Fleet
+	lost := figure{"Lost to lugging", shown(f.LossPerKm.Value, 2) + " Wh/km", "not known how surely"}
+	if finite(f.LossPerKm.Low) {
+		lost.Note = fmt.Sprintf("between %s and %s", shown(f.LossPerKm.Low, 2), shown(f.LossPerKm.High, 2))
+	}
+	month := figure{"In 30 days of riding as now", shown(f.Worth.PlanWh, 0) + " Wh", fmt.Sprintf("within reach of a plan that can be ridden: %s full batteries", shown(f.Worth.Charges, 1))}
+	lugging := figure{"Of the loaded time", shown(100*f.LuggingShare, 1) + " %", "the motor lugs"}
+	return []figure{lost, month, lugging}
+}
+
+// ways words the dearest habits of each group.
+func ways(s *fleet.Summary) []groupWays {
+	var all []groupWays
+	for _, g := range s.Groups {
+		w := groupWays{Name: g.Name}
+		for _, h := range g.Habits {
+			if len(w.Habits) < 3 && h.CostWh > 0 && g.Km > 0 {
+				text := fmt.Sprintf("%s: %s Wh in 100 km, %s", h.Kind, shown(100*h.CostWh/g.Km, 1), plural(int(h.Count), "time", "times"))
+				if h.Opportunities > 0 {
+					text += fmt.Sprintf(" of %s", shown(float64(h.Opportunities), 0))
+				}
+				w.Habits = append(w.Habits, text)
+			}
+		}
+		if len(w.Habits) > 0 {
+			all = append(all, w)
+		}
+	}
+	return all
+}
+
+func trendWords(t fleet.Trend) string {
+	switch {
+	case !finite(t.Slope.Value):
+		return "Too few weeks to tell a trend."
+	case !t.Moves():
+		return "No trend: the change could as well be chance."
+	}
+	way := "rises"
+	if t.Slope.Value < 0 {
+		way = "falls"
+	}
+	return fmt.Sprintf("The loss %s by %s Wh/km in 30 days (%s to %s).", way, shown(math.Abs(t.Slope.Value), 3), shown(t.Slope.Low, 3), shown(t.Slope.High, 3))
+}
+
+// method says what the figures rest on.
+func method(s *fleet.Summary) []string {
+	m := []string{
+		"Energy lost to lugging is what the battery gave in the lugging seconds, less what the best gear on the same bike would have drawn for the same speed, the same power at the wheel and the same leg power, with the legs between 60 and 100 rpm.",
+		"A loss a kilometre is the sum of the losses over the sum of the kilometres. Its range counts chance, each ride being one draw, and how well the bike profiles are known; comparisons between bikes or riders count chance alone, since what is wrong in a profile is wrong for all of them.",
+		"Stands out: above the median of the others by more than chance and their own spread explain, and by at least 30 %. Of those found, at most one in twenty is expected to be false.",
+	}
+	if finite(s.DoubtShare) {
+		m = append(m, fmt.Sprintf("The profiles’ doubt was computed for a sample of the rides: %s %% of the loss, taken for all.", shown(100*s.DoubtShare, 0)))
+	} else {
+		m = append(m, "The profiles’ doubt is not in these ranges: no ride of the sample had a loss.")
+	}
+	if s.All.Modelled > 0 {
+		m = append(m, fmt.Sprintf("The motor’s energy is modelled in %s of %s: their logs have neither battery nor motor power.", shown(float64(s.All.Modelled), 0), plural(int(s.All.Rides), "ride", "rides")))
+	}
+	if s.Duplicates > 0 {
+		m = append(m, plural(int(s.Duplicates), "log is a copy", "logs are copies")+" of another and counted once.")
+	}
+	return m
+}
+
+func out(lines []fleet.Line) int {
+	n := 0
+	for _, l := range lines {
+		n += one(l.Verdict == fleet.StandsOut)
+	}
+	return n
+}
+
+func one(is bool) int {
+	if is {
+		return 1
+	}
+	return 0
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return shown(float64(n), 0) + " " + many
+}
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+func share(part, whole int64) float64 {
+	if whole == 0 {
+		return nan()
+	}
+	return float64(part) / float64(whole)
+}
+
+func nan() float64 { return math.NaN() }
