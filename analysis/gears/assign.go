@@ -71,10 +71,11 @@ func distances(rings []int) [][]float64 {
 	return [][]float64{apart}
 }
 
-// anyDistance lists the distances that two rings can have.
+// anyDistance lists the distances that two rings have (common practice: the
+// larger has about 1.3 to 1.65 times the teeth of the smaller).
 func anyDistance() [][]float64 {
 	var all [][]float64
-	for d := math.Log(1.2); d < math.Log(2.1); d += 0.004 {
+	for d := math.Log(1.28); d < math.Log(1.66); d += 0.004 {
 		all = append(all, []float64{d})
 	}
 	return all
@@ -186,6 +187,9 @@ func (l *Learnt) noteRings(known Known) {
 	l.Notes = append(l.Notes, n)
 }
 
+// leastCertain is the certainty from which on a cog found is listed.
+const leastCertain = 0.5
+
 // nameCogs lists the cogs found, or those known.
 func (l *Learnt) nameCogs(known Known) {
 	if len(known.Cogs) > 0 {
@@ -194,7 +198,7 @@ func (l *Learnt) nameCogs(known Known) {
 		return
 	}
 	for _, line := range l.Lines {
-		if line.Cog > 0 && !slices.Contains(l.Cogs, line.Cog) {
+		if line.Cog > 0 && line.Certainty >= leastCertain && !slices.Contains(l.Cogs, line.Cog) {
 			l.Cogs = append(l.Cogs, line.Cog)
 		}
 	}

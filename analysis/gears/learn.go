@@ -134,8 +134,8 @@ func (e *evidence) heardRuns() []run {
 	return e.at(e.lag(heard(n)), 0, n).runs()
 }
 
-// gathered is how many seconds of steady runs lie on lines, less those that do
-// not.
+// gathered is how many seconds of steady runs lie on lines, less three times
+// those that do not.
 func gathered(runs []run) float64 {
 	m := fitMixture(runs)
 	sum := 0.0
@@ -146,7 +146,7 @@ func gathered(runs []run) float64 {
 		if m.near(r.mean) {
 			sum += r.seconds
 		} else {
-			sum -= r.seconds
+			sum -= 3 * r.seconds
 		}
 	}
 	return sum

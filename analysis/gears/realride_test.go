@@ -65,7 +65,7 @@ func readFIT(t testing.TB, path string) *ride.Ride {
 	n := int(act.Records[len(act.Records)-1].Timestamp.Sub(start).Seconds()) + 1
 	r := ride.New(n)
 	r.Name, r.Start = filepath.Base(path), start
-	speed, cadence, power := missing(n), missing(n), missing(n)
+	speed, cadence, power, distance := missing(n), missing(n), missing(n), missing(n)
 	seen := make([]bool, n)
 	for _, rec := range act.Records {
 		i := int(rec.Timestamp.Sub(start).Seconds())
@@ -77,6 +77,7 @@ func readFIT(t testing.TB, path string) *ride.Ride {
 		if math.IsNaN(speed[i]) {
 			speed[i] = rec.GetSpeedScaled()
 		}
+		distance[i] = rec.GetDistanceScaled()
 		if rec.Cadence != math.MaxUint8 {
 			cadence[i] = float64(rec.Cadence)
 		}
@@ -95,13 +96,14 @@ func readFIT(t testing.TB, path string) *ride.Ride {
 				continue
 			}
 			part := float64(k+1) / float64(gap+1)
-			for _, c := range [][]float64{speed, cadence, power} {
+			for _, c := range [][]float64{speed, cadence, power, distance} {
 				c[i+k] = c[i-1]*(1-part) + c[i+gap]*part
 			}
 		}
 		i += gap + 1
 	}
 	r.SetColumn(ride.Speed, speed, nil, ride.Device)
+	r.SetColumn(ride.Distance, distance, nil, ride.Device)
 	r.SetColumn(ride.CadenceRPM, cadence, nil, ride.Device)
 	r.SetColumn(ride.RiderPower, power, nil, ride.Device)
 	for _, ev := range act.Events {
