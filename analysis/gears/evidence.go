@@ -22,13 +22,14 @@ const (
 
 // evidence is what the ride's columns say of the gear, one value a second.
 type evidence struct {
-	speed  []float64 // m/s, as logged
-	legs   []float64 // cadence as logged, rpm; nil where not
-	crank  []float64 // turns a minute of the chainring, by cadence or by a logged motor speed
-	step   []float64 // rounding step of crank in rpm; nil when it is 1 throughout
-	power  []float64 // W of the rider, nil where not logged
-	motor  []float64 // W of the motor through the chain, nil where not logged or at the hub
-	paused []bool
+	speed   []float64 // m/s, as logged
+	legs    []float64 // cadence as logged, rpm; nil where not
+	crank   []float64 // turns a minute of the chainring, by cadence or by a logged motor speed
+	byMotor bool      // crank is mostly told by the motor
+	step    []float64 // rounding step of crank in rpm; nil when it is 1 throughout
+	power   []float64 // W of the rider, nil where not logged
+	motor   []float64 // W of the motor through the chain, nil where not logged or at the hub
+	paused  []bool
 }
 
 func gather(r *ride.Ride, drive bike.Drive) evidence {
@@ -81,6 +82,7 @@ func release(held []float64) []float64 {
 // is far finer than a whole turn a minute of the crank.
 func (e *evidence) chainring(motorRPM []float64, turns float64) {
 	e.crank, e.step = make([]float64, len(motorRPM)), make([]float64, len(motorRPM))
+	told, turning := 0, 0
 	for i, m := range motorRPM {
 		e.crank[i], e.step[i] = math.NaN(), 1
 		if e.legs != nil {
@@ -88,8 +90,13 @@ func (e *evidence) chainring(motorRPM []float64, turns float64) {
 		}
 		if m /= turns; m > 0 && !(e.crank[i] > 1.04*m+1) {
 			e.crank[i], e.step[i] = m, 1/turns
+			told++
+		}
+		if e.crank[i] >= pedallingRPM {
+			turning++
 		}
 	}
+	e.byMotor = 2*told > turning
 }
 
 // usable tells whether the ride has what an inference needs.

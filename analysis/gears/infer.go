@@ -53,7 +53,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 
 // smooth runs the chain over the whole ride.
 func (f *Inference) smooth(m *model, v *view, e *evidence, o Options) {
-	k := newKeeper(f, len(m.logRatio))
+	k := newKeeper(f, e, len(m.logRatio))
 	m.chain.Smooth(len(v.kind), m.look(v), k.visit)
 	k.finish()
 	f.name(e, o)

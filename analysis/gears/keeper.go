@@ -2,26 +2,31 @@ package gears
 
 import "slices"
 
-// A second's probability is mixed with that of the seconds about it: cadence is
-// counted over a turn of the crank or two and gears change within a second, so
-// the clock of a change is not known to the second. The log shows a change
-// rather late than early.
-const (
-	edgeBefore = 0.1
-	edgeAfter  = 0.3
-)
+// An edge is how much of a second's probability is that of the second before
+// it and of the one after: gears change within a second, and cadence is counted
+// over a turn of the crank or two, so that a log shows a change rather late
+// than early.
+type edge struct{ before, after float64 }
+
+func edgeOf(e *evidence) edge {
+	if e.byMotor {
+		return edge{0.05, 0.1} // its speed is counted many times a second
+	}
+	return edge{0.1, 0.3}
+}
 
 // A keeper turns the probabilities of the chain into the columns of an
 // Inference. Seconds come last first.
 type keeper struct {
 	f                  *Inference
+	edge               edge
 	t                  int       // the second that now is of; -1 before the first
 	before, now, after []float64 // probability by gear; before is earlier in the ride
 	seen               int
 }
 
-func newKeeper(f *Inference, gears int) *keeper {
-	return &keeper{f: f, before: make([]float64, gears), now: make([]float64, gears), after: make([]float64, gears)}
+func newKeeper(f *Inference, e *evidence, gears int) *keeper {
+	return &keeper{f: f, edge: edgeOf(e), before: make([]float64, gears), now: make([]float64, gears), after: make([]float64, gears)}
 }
 
 func (k *keeper) visit(t int, drive, slip []float64) {
@@ -54,7 +59,7 @@ func (k *keeper) finish() {
 
 func (k *keeper) name(t int) {
 	for g, p := range k.now {
-		k.after[g] = (1-edgeBefore-edgeAfter)*p + edgeBefore*k.before[g] + edgeAfter*k.after[g]
+		k.after[g] = (1-k.edge.before-k.edge.after)*p + k.edge.before*k.before[g] + k.edge.after*k.after[g]
 	}
 	best := slices.Max(k.after)
 	k.f.Best[t], k.f.Probability[t] = slices.Index(k.after, best), sober(best)
