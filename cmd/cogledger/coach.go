@@ -117,6 +117,7 @@ func coachPage(ctx context.Context, stdout, stderr io.Writer, before, after []st
 	if err != nil {
 		return err
 	}
+	logs := &logReader{options: o}
 	bar := newProgress(stderr, len(before)+len(after))
 	defer bar.clear()
 	bad := 0
@@ -125,12 +126,12 @@ func coachPage(ctx context.Context, stdout, stderr io.Writer, before, after []st
 		begin:   func(done int, path string) { bar.at(gone+done, readingOf(path)) },
 		trouble: func(_ string, err error) { bad++; bar.say("cogledger: %v", err) },
 	}
-	earlier, err := reviewLogs(ctx, before, p, o, w)
+	earlier, err := reviewLogs(ctx, before, p, logs, w)
 	if err != nil {
 		return err
 	}
 	gone = len(before)
-	later, err := reviewLogs(ctx, after, p, o, w)
+	later, err := reviewLogs(ctx, after, p, logs, w)
 	if err != nil {
 		return err
 	}

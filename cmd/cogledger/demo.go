@@ -51,7 +51,7 @@ func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64
 	if err != nil {
 		return err
 	}
-	var logs []string
+	var logs, second []string
 	for i, r := range made.Week(p, made.Options{Seed: seed}) {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -67,6 +67,8 @@ func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64
 			}
 			if k == 0 {
 				logs = append(logs, path)
+			} else {
+				second = append(second, path)
 			}
 		}
 		truth, err := json.Marshal(r.Truth)
@@ -79,7 +81,7 @@ func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64
 	}
 	fmt.Fprintf(stdout, "%d made rides in %s, for example %s\n\n", len(logs), dir, logs[0])
 	return review(ctx, stdout, stderr, logs, reviewFlags{
-		bike: profile, out: filepath.Join(dir, "report.html"), units: "metric",
+		bike: profile, join: second, out: filepath.Join(dir, "report.html"), units: "metric",
 		title: "A made week on the " + p.Name,
 	})
 }

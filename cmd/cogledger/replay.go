@@ -38,7 +38,7 @@ with --with.`,
   cogledger replay ride.fit --bike bike.yaml --with cargo.yaml --with hub.yaml -o compare.html`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return replayRide(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), args[0], f)
+			return replayRide(cmd.Context(), cmd.OutOrStdout(), args[0], f)
 		},
 	}
 	s := cmd.Flags()
@@ -51,7 +51,7 @@ with --with.`,
 	return cmd
 }
 
-func replayRide(ctx context.Context, stdout, stderr io.Writer, path string, f replayFlags) error {
+func replayRide(ctx context.Context, stdout io.Writer, path string, f replayFlags) error {
 	p, err := readProfile(f.bike)
 	if err != nil {
 		return err
@@ -68,12 +68,15 @@ func replayRide(ctx context.Context, stdout, stderr io.Writer, path string, f re
 	if err != nil {
 		return err
 	}
-	rides, _, err := readRides(ctx, stderr, []string{path}, o)
+	rides, err := (&logReader{options: o}).rides(path)
 	if err != nil {
 		return err
 	}
 	var results []*analysis.Result
 	for _, r := range rides {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		res, err := analysis.Review(r, p, analysis.Options{Others: others})
 		if err != nil {
 			return err

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -12,10 +13,8 @@ import (
 	"golang.org/x/term"
 
 	"cogledger/analysis"
-	"cogledger/analysis/bike"
 	"cogledger/ingest"
 	"cogledger/ingest/csvlog"
-	"cogledger/ingest/ride"
 	"cogledger/report"
 )
 
@@ -23,6 +22,9 @@ import (
 type reviewFlags struct {
 	bike    string
 	columns string
+	join    []string
+	manual  bool // offset is given
+	offset  float64
 	out     string
 	json    string
 	csv     string
@@ -43,6 +45,9 @@ no network.`,
 		Example: `  # A week
   cogledger review mon.fit tue.fit wed.gpx --bike bike.yaml -o week.html
 
+  # Speed and cadence in one log, volts and amperes in another
+  cogledger review ride.fit --join logger.csv --bike bike.yaml
+
   # Figures for other programs
   cogledger review ride.fit --bike bike.yaml --json - --csv figures/
 
@@ -50,12 +55,15 @@ no network.`,
   cogledger review ride.fit --bike bike.yaml --privacy`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, paths []string) error {
+			f.manual = cmd.Flags().Changed("join-offset")
 			return review(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), paths, f)
 		},
 	}
 	s := cmd.Flags()
 	s.StringVarP(&f.bike, "bike", "b", "", "bike profile (YAML)")
 	s.StringVar(&f.columns, "columns", "", "column map (YAML) for CSV logs with headers of their own")
+	s.StringSliceVar(&f.join, "join", nil, "log of the same ride from another device; may be given several times")
+	s.Float64Var(&f.offset, "join-offset", 0, "seconds from the ride's start to the second log's, where the match is not clear by itself")
 	s.StringVarP(&f.out, "output", "o", "report.html", "the report")
 	s.StringVar(&f.json, "json", "", "write the figures as JSON to this file (- for stdout)")
 	s.StringVar(&f.csv, "csv", "", "write seconds.csv and segments.csv into this folder")
@@ -70,56 +78,45 @@ func review(ctx context.Context, stdout, stderr io.Writer, paths []string, f rev
 	if f.units != "metric" && f.units != "imperial" {
 		return usagef("--units %s: write metric or imperial", f.units)
 	}
+	if f.manual && (len(f.join) != 1 || len(paths) != 1) {
+		return usagef("--join-offset goes with one ride and one --join log")
+	}
 	p, err := readProfile(f.bike)
 	if err != nil {
 		return err
 	}
-	rides, unreadable, err := f.read(ctx, stderr, paths)
+	o, err := readOptions(f.columns)
 	if err != nil {
 		return err
 	}
-	set, failed, err := reviewAll(ctx, stderr, rides, p)
+	logs := &logReader{options: o, manual: ingest.JoinOptions{Manual: f.manual, OffsetS: f.offset}}
+	if err := logs.openSecond(f.join); err != nil {
+		return err
+	}
+	bar := newProgress(stderr, len(paths))
+	defer bar.clear()
+	bad := 0
+	results, err := reviewLogs(ctx, paths, p, logs, watch{
+		begin:   func(done int, path string) { bar.at(done, readingOf(path)) },
+		trouble: func(_ string, err error) { bad++; bar.say("cogledger: %v", err) },
+	})
 	if err != nil {
 		return err
 	}
-	if err := f.write(stdout, set); err != nil {
+	bar.clear()
+	if err := logs.unmatched(); err != nil && len(results) > 0 {
 		return err
 	}
-	if bad := unreadable + failed; bad > 0 {
+	if len(results) == 0 {
+		return errors.New("no ride could be reviewed; the reasons are above")
+	}
+	if err := f.write(stdout, analysis.Together(results)); err != nil {
+		return err
+	}
+	if bad > 0 {
 		return &partialError{bad, len(paths)}
 	}
 	return nil
-}
-
-func (f reviewFlags) read(ctx context.Context, stderr io.Writer, paths []string) ([]*ride.Ride, int, error) {
-	o, err := readOptions(f.columns)
-	if err != nil {
-		return nil, 0, err
-	}
-	return readRides(ctx, stderr, paths, o)
-}
-
-// reviewAll analyses rides of one bike. A ride that cannot be analysed is named
-// on stderr and counted.
-func reviewAll(ctx context.Context, stderr io.Writer, rides []*ride.Ride, p *bike.Profile) (*analysis.Set, int, error) {
-	var results []*analysis.Result
-	failed := 0
-	for _, r := range rides {
-		if err := ctx.Err(); err != nil {
-			return nil, failed, err
-		}
-		res, err := analysis.Review(r, p, analysis.Options{})
-		if err != nil {
-			failed++
-			fmt.Fprintf(stderr, "cogledger: %v\n", err)
-			continue
-		}
-		results = append(results, res)
-	}
-	if len(results) == 0 {
-		return nil, failed, fmt.Errorf("no ride could be reviewed")
-	}
-	return analysis.Together(results), failed, nil
 }
 
 // write puts out the report, the files asked for, and the summary.

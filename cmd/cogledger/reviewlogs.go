@@ -8,7 +8,6 @@ import (
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
 	"cogledger/analysis/trend"
-	"cogledger/ingest"
 )
 
 // A watch follows logs being reviewed.
@@ -19,14 +18,14 @@ type watch struct {
 
 // reviewLogs reads and reviews logs one after the other. It fails only when ctx
 // ends; what cannot be used is told to the watch and left out.
-func reviewLogs(ctx context.Context, paths []string, p *bike.Profile, o ingest.Options, w watch) ([]*analysis.Result, error) {
+func reviewLogs(ctx context.Context, paths []string, p *bike.Profile, l *logReader, w watch) ([]*analysis.Result, error) {
 	var results []*analysis.Result
 	for done, path := range paths {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		w.begin(done, path)
-		rides, err := readLog(path, o)
+		rides, err := l.rides(path)
 		if err != nil {
 			w.trouble(path, err)
 			continue

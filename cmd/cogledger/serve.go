@@ -9,6 +9,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -16,7 +17,7 @@ import (
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
 	"cogledger/cmd/internal/counter"
-	"cogledger/ingest"
+	"cogledger/ingest/ride"
 	"cogledger/report"
 	"cogledger/report/coach"
 )
@@ -126,35 +127,97 @@ func bikesToPick(stderr io.Writer, dir string) ([]counter.Bike, error) {
 
 // counterWork reviews what was dropped on the page.
 func counterWork(ctx context.Context, o counter.Order, tell func(counter.Progress)) (counter.Outcome, error) {
-	var out counter.Outcome
-	p, err := bike.Parse(o.Bike, o.BikeFile)
+	j := &counterJob{order: o, tell: tell, total: len(o.Before) + len(o.After) + 1} // the pages are a step too
+	err := j.work(ctx)
+	return j.out, err
+}
+
+// A counterJob is one order being worked off.
+type counterJob struct {
+	order counter.Order
+	tell  func(counter.Progress)
+	total int
+	logs  logReader
+	out   counter.Outcome
+}
+
+func (j *counterJob) work(ctx context.Context) error {
+	p, err := bike.Parse(j.order.Bike, j.order.BikeFile)
 	if err != nil {
-		return out, err
+		return err
 	}
-	total := len(o.Before) + len(o.After) + 1 // the pages are a step too
-	gone := 0
-	w := watch{
-		begin: func(done int, path string) {
-			tell(counter.Progress{Doing: readingOf(path), Done: gone + done, Total: total})
-		},
-		trouble: func(path string, err error) {
-			out.Problems = append(out.Problems, counter.Problem{File: filepath.Base(path), Text: err.Error()})
-		},
+	if j.order.Learn {
+		if p, err = j.learn(ctx); err != nil {
+			return err
+		}
 	}
-	earlier, err := reviewLogs(ctx, pathsOf(o.Before), p, ingest.Options{}, w)
+	for _, f := range j.order.Second {
+		if err := j.logs.openSecond([]string{f.Path}); err != nil {
+			j.trouble(f.Path, err)
+		}
+	}
+	earlier, err := reviewLogs(ctx, pathsOf(j.order.Before), p, &j.logs, j.watch(0))
 	if err != nil {
-		return out, err
+		return err
 	}
-	gone = len(o.Before)
-	later, err := reviewLogs(ctx, pathsOf(o.After), p, ingest.Options{}, w)
+	later, err := reviewLogs(ctx, pathsOf(j.order.After), p, &j.logs, j.watch(len(j.order.Before)))
 	if err != nil {
-		return out, err
+		return err
+	}
+	if err := j.logs.unmatched(); err != nil {
+		j.out.Problems = append(j.out.Problems, counter.Problem{Text: err.Error()})
 	}
 	if len(earlier) == 0 && len(later) == 0 {
-		return out, errors.New("none of the files holds a ride that can be reviewed")
+		return errors.New("none of the files holds a ride that can be reviewed")
 	}
-	tell(counter.Progress{Doing: "writing the report", Done: total - 1, Total: total})
-	return papers(out, earlier, later)
+	j.tell(counter.Progress{Doing: "writing the report", Done: j.total - 1, Total: j.total})
+	return j.papers(earlier, later)
+}
+
+func (j *counterJob) watch(gone int) watch {
+	return watch{
+		begin: func(done int, path string) {
+			j.tell(counter.Progress{Doing: readingOf(path), Done: gone + done, Total: j.total})
+		},
+		trouble: j.trouble,
+	}
+}
+
+func (j *counterJob) trouble(path string, err error) {
+	j.out.Problems = append(j.out.Problems, counter.Problem{File: filepath.Base(path), Text: err.Error()})
+}
+
+// learn finds the bike's gears in all rides, and offers the profile for saving.
+// Files that cannot be read are named later, when they are reviewed.
+func (j *counterJob) learn(ctx context.Context) (*bike.Profile, error) {
+	j.tell(counter.Progress{Doing: "finding the gears", Total: j.total})
+	var rides []*ride.Ride
+	for _, path := range append(pathsOf(j.order.Before), pathsOf(j.order.After)...) {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		found, err := new(logReader).rides(path)
+		if err == nil {
+			rides = append(rides, found...)
+		}
+	}
+	text, notes, err := learnGears(rides, j.order.Bike, j.order.BikeFile, j.order.Tyre)
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range notes {
+		j.out.Summary = append(j.out.Summary, sentence(n.String()))
+	}
+	j.out.Documents = append(j.out.Documents, counter.Document{Name: "bike.yaml", Title: "The bike’s profile, to save", Data: text})
+	return bike.Parse(text, j.order.BikeFile)
+}
+
+// sentence begins with a capital and ends with a full stop.
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + strings.TrimSuffix(s[1:], ".") + "."
 }
 
 func pathsOf(files []counter.File) []string {
@@ -166,30 +229,32 @@ func pathsOf(files []counter.File) []string {
 }
 
 // papers writes the report of all rides and the rider's page in both sizes.
-func papers(out counter.Outcome, earlier, later []*analysis.Result) (counter.Outcome, error) {
+func (j *counterJob) papers(earlier, later []*analysis.Result) error {
 	add := func(name, title string, write func(io.Writer) error) error {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
 			return err
 		}
-		out.Documents = append(out.Documents, counter.Document{Name: name, Title: title, Data: b.Bytes()})
+		j.out.Documents = append(j.out.Documents, counter.Document{Name: name, Title: title, Data: b.Bytes()})
 		return nil
 	}
 	all := analysis.Together(append(append([]*analysis.Result(nil), earlier...), later...))
 	now := time.Now()
 	if err := add("report.html", "Report", func(w io.Writer) error { return report.HTML(w, all, report.Options{Now: now}) }); err != nil {
-		return out, err
+		return err
 	}
 	if len(earlier) == 0 {
 		earlier, later = later, nil
 	}
 	set, change := lessonOf(earlier, later, 0)
 	for _, paper := range []coach.Paper{coach.A4, coach.Letter} {
-		write := func(w io.Writer) error { return coach.HTML(w, set, change, coach.Options{Paper: paper, Now: now}) }
+		write := func(w io.Writer) error {
+			return coach.HTML(w, set, change, coach.Options{Paper: paper, Now: now})
+		}
 		if err := add(fmt.Sprintf("coach-%s.html", paper), fmt.Sprintf("Rider’s page, %s", paper), write); err != nil {
-			return out, err
+			return err
 		}
 	}
-	out.Summary = append(out.Summary, fmt.Sprintf("Reviewed %s, %.1f km.", rideCount(len(all.Rides)), all.Total.Distance/1000))
-	return out, nil
+	j.out.Summary = append(j.out.Summary, fmt.Sprintf("Reviewed %s, %.1f km.", rideCount(len(all.Rides)), all.Total.Distance/1000))
+	return nil
 }
