@@ -118,46 +118,20 @@ func plain(data []byte, file string, o Options) ([]*ride.Track, error) {
 	}
 }
 
-// rides parts tracks at their long silences. Pieces of a few samples, as a
-// device writes them before its clock is set, are dropped where there is more.
+// rides parts tracks at their long silences.
 func rides(tracks []*ride.Track) []*ride.Track {
-	const few = 10
 	var all []*ride.Track
 	for _, t := range tracks {
 		pieces := t.Split()
-		if len(pieces) == 1 {
-			all = append(all, pieces[0])
-			continue
-		}
-		dropped := 0
-		var kept []*ride.Track
-		for _, p := range pieces {
-			if len(p.Time) < few {
-				dropped += len(p.Time)
-				continue
-			}
-			kept = append(kept, p)
-		}
-		if len(kept) == 0 {
-			all = append(all, t)
-			continue
-		}
-		for i, p := range kept {
-			if len(kept) > 1 {
-				p.Name = fmt.Sprintf("%s, ride %d of %d", t.Name, i+1, len(kept))
+		if len(pieces) > 1 {
+			for i, p := range pieces {
+				p.Name = fmt.Sprintf("%s, ride %d of %d", t.Name, i+1, len(pieces))
 			}
 		}
-		if dropped > 0 {
-			first := kept[0]
-			first.Notes = append(grown(first.Notes), ride.Note{File: t.Sources[0].File, Text: fmt.Sprintf("%d samples stand alone, hours from the others, and were left out", dropped), Cure: "set the device's clock before a ride"})
-		}
-		all = append(all, kept...)
+		all = append(all, pieces...)
 	}
 	return all
 }
-
-// grown is a copy that can grow: pieces of one track share their notes.
-func grown(notes []ride.Note) []ride.Note { return append([]ride.Note(nil), notes...) }
 
 // A format is what a file's first bytes say that it is.
 type format uint8

@@ -186,7 +186,7 @@ func TestSeveralRidesInOneLog(t *testing.T) {
 	if err != nil || len(tracks) != 3 {
 		t.Fatalf("%d tracks, %v", len(tracks), err)
 	}
-	if tracks[1].Name != "week.csv, ride 2 of 3" || !said(tracks[0], "1 samples stand alone") || len(tracks[2].Time) != 20 {
+	if tracks[1].Name != "week.csv, ride 2 of 3" || !said(tracks[0], "1 samples stand in pieces") || len(tracks[2].Time) != 20 {
 		t.Errorf("%q, notes %v", tracks[1].Name, tracks[0].Notes)
 	}
 }

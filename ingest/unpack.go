@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"slices"
 	"strings"
 
 	"cogledger/ingest/ride"
@@ -136,5 +137,5 @@ func (u *unpacker) unpack(in io.Reader, packed int) ([]byte, error) {
 
 // note puts a note on the first of the tracks.
 func note(tracks []*ride.Track, n ride.Note) {
-	tracks[0].Notes = append(grown(tracks[0].Notes), n)
+	tracks[0].Notes = append(slices.Clone(tracks[0].Notes), n)
 }

@@ -22,7 +22,7 @@ import (
 type Options struct {
 	Columns *Columns // how to read other names; nil if there are none
 	Bytes   int      // limit of the table's size; default 256 MiB
-	Rows    int      // limit of its rows; default 5,000,000
+	Rows    int      // limit of its rows; default 2,000,000
 }
 
 func (o Options) orDefaults() Options {
@@ -30,7 +30,7 @@ func (o Options) orDefaults() Options {
 		o.Bytes = 256 << 20
 	}
 	if o.Rows == 0 {
-		o.Rows = 5_000_000
+		o.Rows = 2_000_000
 	}
 	return o
 }
@@ -123,7 +123,7 @@ func (r *reader) header(given *Columns) error {
 // comment takes what a comment before the header says of the ride.
 func (r *reader) comment(text string) {
 	key, value, _ := strings.Cut(text, ":")
-	switch value = strings.TrimSpace(value); strings.TrimSpace(key) {
+	switch value = ride.Label(value); strings.TrimSpace(key) {
 	case madeLabel:
 		r.track.Sources[0].Made = true
 	case "device":
@@ -250,9 +250,9 @@ func absent(s string) bool {
 func short(s string) string {
 	const longest = 40
 	if len(s) > longest {
-		return strings.ToValidUTF8(s[:longest], "") + "…"
+		s = s[:longest] + "…"
 	}
-	return s
+	return ride.Label(s)
 }
 
 // troubles are the rows and values that could not be read.

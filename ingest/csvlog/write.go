@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"strconv"
-	"strings"
 	"time"
 
 	"cogledger/ingest/ride"
@@ -60,13 +59,7 @@ func comments(out *bufio.Writer, t *ride.Track) {
 		return
 	}
 	line := func(key, value string) {
-		value = strings.Map(func(r rune) rune {
-			if r < ' ' {
-				return ' '
-			}
-			return r
-		}, value)
-		if value != "" {
+		if value = ride.Label(value); value != "" {
 			fmt.Fprintf(out, "# %s: %s\n", key, value)
 		}
 	}

@@ -43,7 +43,7 @@ func (m *fieldMap) describe(message *proto.Message) {
 	}
 	f := developerField{
 		index: d.DeveloperDataIndex, number: d.FieldDefinitionNumber, base: d.FitBaseTypeId,
-		name: tidy(strings.Join(d.FieldName, "")), units: tidy(strings.Join(d.Units, "")),
+		name: ride.Label(strings.Join(d.FieldName, "")), units: ride.Label(strings.Join(d.Units, "")),
 		scale: 1,
 	}
 	if d.Scale != math.MaxUint8 && d.Scale != 0 {
@@ -214,22 +214,7 @@ func text(v proto.Value) string {
 	if v.Type() != proto.TypeString {
 		return ""
 	}
-	return tidy(v.String())
-}
-
-// tidy makes text from a file fit for one line of a message.
-func tidy(s string) string {
-	const longest = 80
-	s = strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f || r == '\uFFFD' {
-			return -1
-		}
-		return r
-	}, strings.ToValidUTF8(s, ""))
-	if runes := []rune(s); len(runes) > longest {
-		s = string(runes[:longest]) + "…"
-	}
-	return strings.TrimSpace(strings.Clone(s))
+	return ride.Label(v.String())
 }
 
 func makerName(number uint16) string { return typedef.Manufacturer(number).String() }

@@ -20,9 +20,10 @@ import (
 
 // Limits bound what a file may hold. The zero value takes the defaults.
 type Limits struct {
-	Bytes   int // of the file; default 128 MiB
-	Records int // of all parts together; default 2,000,000, some 23 days at one a second
-	Parts   int // chained one after another; default 100
+	Bytes    int // of the file; default 128 MiB
+	Records  int // of all parts together; default 500,000, some six days at one a second
+	Messages int // of any kind, of all parts together; default 2,000,000
+	Parts    int // chained one after another; default 100
 }
 
 func (l Limits) orDefaults() Limits {
@@ -30,7 +31,10 @@ func (l Limits) orDefaults() Limits {
 		l.Bytes = 128 << 20
 	}
 	if l.Records == 0 {
-		l.Records = 2_000_000
+		l.Records = 500_000
+	}
+	if l.Messages == 0 {
+		l.Messages = 2_000_000
 	}
 	if l.Parts == 0 {
 		l.Parts = 100

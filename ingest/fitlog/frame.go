@@ -16,7 +16,7 @@ const (
 	shortHeader      = 12
 	longHeader       = 14
 	recordMessage    = 20
-	eventMessage     = 21
+	describesField   = 206
 	localMessages    = 16
 	compressedHeader = 0x80
 	definitionHeader = 0x40
@@ -38,14 +38,14 @@ func walk(data []byte, limits Limits) ([]frame, error) {
 		return nil, fmt.Errorf("%w: the signature %q is missing; choose a file written by a bike computer, or copy it again", ErrNotFIT, signature)
 	}
 	var frames []frame
-	records, next := limits.Records, 0
+	left, next := limits, 0
 	for at >= 0 && len(frames) < limits.Parts {
-		w := walker{data: data, at: at, records: records}
+		w := walker{data: data, at: at, left: left}
 		f, end := w.frame()
 		if at > next {
 			f.note(next, fmt.Sprintf("%d bytes that are no FIT file were passed over", at-next), "")
 		}
-		records = w.records
+		left = w.left
 		frames = append(frames, f)
 		next, at = end, findHeader(data, end)
 	}
@@ -78,11 +78,12 @@ type definition struct {
 }
 
 type walker struct {
-	data    []byte
-	at      int
-	records int // that may still come
-	local   [localMessages]definition
-	extra   bool
+	data      []byte
+	at        int
+	left      Limits // of what may still come
+	described int    // developer fields
+	local     [localMessages]definition
+	extra     bool
 }
 
 // frame walks one file of the chain and returns it with the place where the
@@ -168,9 +169,17 @@ func (w *walker) messages(end int) (why string) {
 		if next += d.size; next > end {
 			return "the file ends inside a message"
 		}
-		if d.global == recordMessage {
-			if w.records--; w.records < 0 {
+		if w.left.Messages--; w.left.Messages < 0 {
+			return "the file holds more messages than a ride can"
+		}
+		switch d.global {
+		case recordMessage:
+			if w.left.Records--; w.left.Records < 0 {
 				return "the file holds more records than a ride can"
+			}
+		case describesField:
+			if w.described++; w.described > mostFields {
+				return "the file describes more developer fields than a record can hold"
 			}
 		}
 		w.at = next

@@ -69,9 +69,9 @@ func (l *log) seconds(fitTime uint32) float64 {
 // device notes who wrote the file.
 func (l *log) device(maker string, makerNumber, product uint16, productName string, serial uint32) {
 	source := &l.track.Sources[0]
-	source.Device = productName
+	source.Device = ride.Label(productName)
 	if source.Device == "" && makerNumber != math.MaxUint16 {
-		source.Device = strings.TrimSpace(maker)
+		source.Device = ride.Label(maker)
 		if product != math.MaxUint16 {
 			source.Device += fmt.Sprintf(" %d", product)
 		}

@@ -20,7 +20,7 @@ import (
 // Limits bound what a file may hold. The zero value takes the defaults.
 type Limits struct {
 	Bytes  int // default 256 MiB
-	Points int // default 2,000,000
+	Points int // default 500,000
 }
 
 func (l Limits) orDefaults() Limits {
@@ -28,7 +28,7 @@ func (l Limits) orDefaults() Limits {
 		l.Bytes = 256 << 20
 	}
 	if l.Points == 0 {
-		l.Points = 2_000_000
+		l.Points = 500_000
 	}
 	return l
 }
@@ -55,7 +55,7 @@ func Read(data []byte, file string, limits Limits) ([]*ride.Track, error) {
 	case err != nil:
 		return nil, fmt.Errorf("%s: %w: %v; export it again", file, ErrNotGPX, err)
 	}
-	a := assembler{file: file, filter: f, device: strings.TrimSpace(document.Creator)}
+	a := assembler{file: file, filter: f, device: ride.Label(document.Creator)}
 	for i := range document.Tracks {
 		a.track(&document.Tracks[i])
 	}
@@ -82,7 +82,7 @@ type assembler struct {
 }
 
 func (a *assembler) track(from *gpx.GPXTrack) {
-	t := &ride.Track{Name: strings.TrimSpace(from.Name), Sources: []ride.Source{{File: a.file, Format: "GPX", Device: a.device}}}
+	t := &ride.Track{Name: ride.Label(from.Name), Sources: []ride.Source{{File: a.file, Format: "GPX", Device: a.device}}}
 	if t.Name == "" {
 		t.Name = a.file
 	}

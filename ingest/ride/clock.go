@@ -178,13 +178,14 @@ func (r *Ride) bridge(c Channel) {
 // mostSamples is the piece of the track that one ride can hold.
 func (t *Track) mostSamples() *Track {
 	best := t
-	if pieces := t.Split(); len(pieces) > 1 {
-		best = pieces[0]
+	if pieces := t.pieces(); len(pieces) > 1 {
+		most := pieces[0]
 		for _, p := range pieces {
-			if len(p.Time) > len(best.Time) {
-				best = p
+			if p.end-p.start > most.end-most.start {
+				most = p
 			}
 		}
+		best = t.slice(most)
 		best.Notes = append(slices.Clone(best.Notes), Note{
 			File: t.file(),
 			Text: fmt.Sprintf("the log is silent for more than %d h at least once; of its %d samples the %d of the fullest piece were kept", LongestPause/3600, len(t.Time), len(best.Time)),
@@ -198,7 +199,7 @@ func (t *Track) mostSamples() *Track {
 	if end == len(best.Time) {
 		return best
 	}
-	cut := best.slice(0, end)
+	cut := best.slice(piece{0, end})
 	cut.Notes = append(slices.Clone(cut.Notes), Note{
 		File:  t.file(),
 		Place: fmt.Sprintf("sample %d", end+1),
@@ -209,39 +210,78 @@ func (t *Track) mostSamples() *Track {
 }
 
 // Split parts a track wherever it is silent for longer than LongestPause. The
-// pieces share the track's memory. A track in one piece is returned as it is.
+// pieces share the track's memory. Pieces of a few samples, as devices write
+// them before their clock is set, are left out where there are fuller ones; so
+// are the emptiest of more pieces than mostPieces. A track in one piece is
+// returned as it is.
 func (t *Track) Split() []*Track {
+	const (
+		mostPieces = 400
+		few        = 10
+	)
 	t = t.Ordered()
-	var pieces []*Track
+	pieces := t.pieces()
+	if len(pieces) < 2 {
+		return []*Track{t}
+	}
+	fullest := slices.Clone(pieces)
+	slices.SortStableFunc(fullest, func(a, b piece) int { return (b.end - b.start) - (a.end - a.start) })
+	least := min(few, fullest[0].end-fullest[0].start)
+	if len(fullest) > mostPieces {
+		least = max(least, fullest[mostPieces].end-fullest[mostPieces].start+1)
+	}
+	least = min(least, fullest[0].end-fullest[0].start)
+	var split []*Track
+	left := 0
+	for _, p := range pieces {
+		if p.end-p.start < least || len(split) == mostPieces {
+			left += p.end - p.start
+			continue
+		}
+		split = append(split, t.slice(p))
+	}
+	if left > 0 {
+		first := split[0]
+		first.Notes = append(slices.Clone(first.Notes), Note{
+			File: t.file(),
+			Text: fmt.Sprintf("%d samples stand in pieces of fewer than %d, hours from the others, and were left out", left, least),
+			Cure: "set the device's clock before a ride",
+		})
+	}
+	return split
+}
+
+// A piece is a run of samples without a long silence.
+type piece struct{ start, end int }
+
+func (t *Track) pieces() []piece {
+	var pieces []piece
 	start := 0
 	for i := 1; i < len(t.Time); i++ {
 		if t.Time[i]-t.Time[i-1] > LongestPause {
-			pieces = append(pieces, t.slice(start, i))
+			pieces = append(pieces, piece{start, i})
 			start = i
 		}
 	}
-	if start == 0 {
-		return []*Track{t}
-	}
-	return append(pieces, t.slice(start, len(t.Time)))
+	return append(pieces, piece{start, len(t.Time)})
 }
 
-// slice is the track's samples from start up to end, in the same memory.
-func (t *Track) slice(start, end int) *Track {
-	piece := *t
-	piece.Time = t.Time[start:end:end]
+// slice is a piece of the track, in the same memory.
+func (t *Track) slice(p piece) *Track {
+	cut := *t
+	cut.Time = t.Time[p.start:p.end:p.end]
 	for c, column := range t.Values {
 		if column != nil {
-			piece.Values[c] = column[start:end:end]
+			cut.Values[c] = column[p.start:p.end:p.end]
 		}
 	}
-	piece.Shifts = nil
+	cut.Shifts = nil
 	for _, s := range t.Shifts {
-		if s.Second >= t.Time[start] && s.Second <= t.Time[end-1] {
-			piece.Shifts = append(piece.Shifts, s)
+		if s.Second >= t.Time[p.start] && s.Second <= t.Time[p.end-1] {
+			cut.Shifts = append(cut.Shifts, s)
 		}
 	}
-	return &piece
+	return &cut
 }
 
 func named(t *Track) string {

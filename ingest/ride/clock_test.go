@@ -155,13 +155,33 @@ func TestLogLeftOn(t *testing.T) {
 func TestSplit(t *testing.T) {
 	// A device whose clock was not yet set writes two samples in 1989.
 	whole := track(ride.CadenceRPM, []float64{-1e9, -1e9 + 1, 0, 1, 2}, []float64{50, 51, 60, 61, 62})
-	pieces := whole.Split()
-	if len(pieces) != 2 || len(pieces[0].Time) != 2 || len(pieces[1].Time) != 3 {
+	if pieces := whole.Split(); len(pieces) != 1 || len(pieces[0].Time) != 3 || !noted(pieces[0].Notes, "2 samples stand in pieces of fewer than 3") {
 		t.Fatalf("got %d pieces", len(pieces))
 	}
 	r := mustRide(t, whole)
 	if r.Len() != 3 || r.At(ride.CadenceRPM, 0) != 60 || !noted(r.Notes, "silent") {
 		t.Errorf("got %d s, notes %v", r.Len(), r.Notes)
+	}
+}
+
+func TestSplitWeek(t *testing.T) {
+	var times, values []float64
+	for day := range 7 {
+		for i := range 20 + day {
+			times, values = append(times, float64(86400*day+i)), append(values, 60)
+		}
+	}
+	pieces := track(ride.CadenceRPM, times, values).Split()
+	if len(pieces) != 7 || len(pieces[6].Time) != 26 || pieces[6].Time[0] != 6*86400 {
+		t.Errorf("got %d pieces", len(pieces))
+	}
+	// A log of nothing but silences must not grow into thousands of rides.
+	times, values = nil, nil
+	for i := range 5000 {
+		times, values = append(times, float64(i)*1e5), append(values, 60)
+	}
+	if pieces := track(ride.CadenceRPM, times, values).Split(); len(pieces) > 400 || !noted(pieces[0].Notes, "left out") {
+		t.Errorf("got %d pieces", len(pieces))
 	}
 }
 

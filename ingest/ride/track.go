@@ -2,7 +2,9 @@ package ride
 
 import (
 	"math"
+	"strings"
 	"time"
+	"unicode"
 )
 
 // A Track is a log as it was written: samples at the log's own times, before
@@ -50,6 +52,29 @@ func (t *Track) Has(c Channel) bool {
 		}
 	}
 	return false
+}
+
+// Label makes text from a log fit for one line of a message: without control
+// characters, and cut where it is too long for a name.
+func Label(text string) string {
+	const longest = 120
+	text = strings.Map(func(r rune) rune {
+		switch {
+		case r == '\uFFFD':
+			return -1
+		case unicode.IsControl(r), unicode.Is(unicode.Zl, r), unicode.Is(unicode.Zp, r), unicode.Is(unicode.Bidi_Control, r):
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(text, ""))
+	text = strings.Join(strings.Fields(text), " ")
+	n := 0
+	for i := range text {
+		if n++; n > longest {
+			return text[:i] + "…"
+		}
+	}
+	return strings.Clone(text)
 }
 
 // file is the base name that notes about the track carry.

@@ -169,9 +169,9 @@ func (r *reader) end(name string) {
 	case r.within("Trackpoint"):
 		r.value(name, unit, text)
 	case r.parent("Creator") && name == "Name":
-		r.track.Sources[0].Device = strings.TrimSpace(string(text))
+		r.track.Sources[0].Device = ride.Label(string(text))
 	case r.parent("Creator") && name == "UnitId":
-		r.track.Sources[0].Serial = strings.TrimSpace(string(text))
+		r.track.Sources[0].Serial = ride.Label(string(text))
 	}
 }
 
@@ -251,7 +251,7 @@ func (r *reader) sample() {
 func (r *reader) finish() {
 	if r.track != nil && len(r.track.Time) > 0 {
 		if r.sport != "" && r.sport != "Biking" && r.sport != "Other" {
-			r.track.Notes = append(r.track.Notes, ride.Note{File: r.file, Text: fmt.Sprintf("the log says that it is not of cycling (%s); it was read all the same", r.sport)})
+			r.track.Notes = append(r.track.Notes, ride.Note{File: r.file, Text: fmt.Sprintf("the log says that it is not of cycling (%s); it was read all the same", ride.Label(r.sport))})
 		}
 		r.tracks = append(r.tracks, r.track)
 	}
