@@ -10,6 +10,7 @@ import (
 // positions. Logged values are never replaced.
 func (r *Ride) complete(file string) {
 	r.steadyDistance(file)
+	r.reviveSpeed(file)
 	logged := r.Has(Distance)
 	if logged && r.lacks(Speed) {
 		r.fill(Speed, r.slope(r.columns[Distance], 2), FromDistance, file)
@@ -24,6 +25,45 @@ func (r *Ride) complete(file string) {
 		r.sum(r.strides(), FromSpeed)
 	} else if r.Has(Latitude) {
 		r.sum(r.steps(), FromPositions)
+	}
+}
+
+// reviveSpeed mends a speed that stands at 0 while the positions move on, as
+// a wheel sensor with a flat battery or a lost magnet leaves it.
+func (r *Ride) reviveSpeed(file string) {
+	const slowest = 2.0 // m/s as the crow flies, over more than a pause
+	speed, lat, lon := r.columns[Speed], r.columns[Latitude], r.columns[Longitude]
+	if speed == nil || lat == nil {
+		return
+	}
+	var ground []float64
+	revived, first := 0, 0
+	for k := 0; k < len(speed); k++ {
+		if speed[k] != 0 || math.IsNaN(lat[k]) {
+			continue
+		}
+		from := k
+		for k+1 < len(speed) && speed[k+1] == 0 && !math.IsNaN(lat[k+1]) {
+			k++
+		}
+		if k-from <= Pause || GroundDistance(lat[from], lon[from], lat[k], lon[k]) < slowest*float64(k-from)+fixError {
+			continue
+		}
+		if ground == nil {
+			ground = r.speedOverGround()
+		}
+		if revived == 0 {
+			first = from
+		}
+		for i := from; i <= k; i++ {
+			if _, high := Speed.Plausible(); ground[i] <= high {
+				speed[i], r.marks[Speed][i] = ground[i], Derived
+				revived++
+			}
+		}
+	}
+	if revived > 0 {
+		r.Notes = append(r.Notes, Note{File: file, Place: fmt.Sprintf("second %d", first), Text: fmt.Sprintf("speed stands at 0 for %d seconds in which the positions move on; there it was derived from positions", revived), Cure: "check the speed sensor, its magnet and its battery"})
 	}
 }
 

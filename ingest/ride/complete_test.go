@@ -69,6 +69,38 @@ func TestSpeedFromDistance(t *testing.T) {
 	}
 }
 
+func TestDeadSpeedSensor(t *testing.T) {
+	in := rounds(200, 0.2)
+	in.Origins[ride.Speed] = ride.WheelSensor
+	in.Values[ride.Speed] = make([]float64, 200)
+	for k := range 200 {
+		if k < 100 || k >= 140 {
+			in.Values[ride.Speed][k] = 6
+		}
+	}
+	r := mustRide(t, in)
+	for k := 105; k < 135; k++ {
+		if v := r.At(ride.Speed, k); math.Abs(v-6) > 0.5 || r.Marks(ride.Speed)[k] != ride.Derived {
+			t.Fatalf("second %d: %v m/s marked %v", k, v, r.Marks(ride.Speed)[k])
+		}
+	}
+	if !noted(r.Notes, "second 100: speed stands at 0 for 40 seconds") {
+		t.Errorf("notes %v", r.Notes)
+	}
+	// A bike that stands is left standing, however the fixes scatter.
+	still := &ride.Track{}
+	rng := rand.New(rand.NewPCG(8, 9))
+	for k := range 200 {
+		still.Sample(float64(k))
+		still.Put(ride.Speed, 0)
+		still.Put(ride.Latitude, 47+rng.NormFloat64()*3/111_000)
+		still.Put(ride.Longitude, 8)
+	}
+	if r := mustRide(t, still); r.At(ride.Speed, 100) != 0 || noted(r.Notes, "stands at 0") {
+		t.Errorf("%v m/s, notes %v", r.At(ride.Speed, 100), r.Notes)
+	}
+}
+
 func TestDistanceFromSpeed(t *testing.T) {
 	in := rounds(100, 0)
 	in.Origins[ride.Speed] = ride.WheelSensor
