@@ -24,6 +24,8 @@ type course struct {
 	wheel   []float64 // W at the wheel, motor and legs, where claimed and loaded
 	legs    []float64 // W at the crank
 	air     []float64 // °C
+	told    []working // as the log tells it; heat as of late where it does not
+	total   float64   // J out of the battery's terminals, charging counted too
 }
 
 func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) *course {
@@ -32,9 +34,21 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 	c := &course{
 		r: r, inf: inf, d: d, rd: rd,
 		claimed: make([]bool, n), speed: make([]float64, n), wheel: make([]float64, n), legs: make([]float64, n), air: make([]float64, n),
+		told: make([]working, n),
 	}
 	ambient := p.Thermal.AmbientC
+	var lately working
 	for s := range n {
+		c.told[s] = working{terminal: known(d.Terminal[s]), copper: d.Copper[s], drag: d.Drag[s], pace: 1}
+		c.total += math.Abs(c.told[s].terminal)
+		switch {
+		case r.Paused(s):
+			c.told[s].copper, c.told[s].drag = 0, 0
+		case math.IsNaN(d.Copper[s]):
+			c.told[s].copper, c.told[s].drag = lately.copper, lately.drag
+		}
+		lately.copper += (c.told[s].copper - lately.copper) / heatFade
+		lately.drag += (c.told[s].drag - lately.drag) / heatFade
 		if t := r.At(ride.AirTemp, s); !math.IsNaN(t) {
 			ambient = t
 		}
@@ -49,6 +63,9 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 	}
 	return c
 }
+
+// heatFade in s is the time over which known heat stands in for unknown.
+const heatFade = 60
 
 // airShare is the part of the road load in second s that grows with the cube
 // of speed; the rest grows with speed.

@@ -3,6 +3,7 @@ package replay
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"cogledger/analysis/bike"
@@ -80,13 +81,20 @@ func Fittings(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Seri
 			better = append(better, f)
 		}
 	}
+	fitted := slices.Max(p.Drivetrain.Chainrings)
 	for ring := smallestRing; ring <= largestRing; ring++ {
+		if ring == fitted {
+			continue
+		}
 		add(s.try(fmt.Sprintf("chainring %d", ring), []int{ring}, p.Drivetrain.Cogs))
 	}
 	for _, cogs := range Cassettes() {
 		set := fmt.Sprintf("cassette %d-%d, %d cogs", cogs[0], cogs[len(cogs)-1], len(cogs))
 		add(s.try(set, p.Drivetrain.Chainrings, cogs))
 		for ring := smallestRing; ring <= largestRing; ring += 2 {
+			if ring == fitted {
+				continue
+			}
 			add(s.try(fmt.Sprintf("chainring %d, %s", ring, set), []int{ring}, cogs))
 		}
 	}

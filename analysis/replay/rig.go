@@ -20,6 +20,8 @@ type rig struct {
 	// own is the matrix of the bike that rode the course. It spares solving what
 	// is solved already, and in the gears ridden gives what was measured.
 	own *drive.Matrix
+
+	ease float64 // of the last second that was too fast: pace held, over the plain guess at it
 }
 
 // A working is one loaded second.
@@ -30,114 +32,143 @@ type working struct {
 
 // ride runs the rig over the course.
 func (g *rig) ride(c *course) Outcome {
-	o := Outcome{}
-	nodes, limit := drive.NewNodes(g.bike.Thermal, 1), g.bike.Thermal.WindingLimit()
-	winding := firstKnown(c.d.Winding, c.air)
-	housing := firstKnown(c.d.Housing, c.air)
-	o.WindingPeakC = winding
+	warm := newWarmth(g.bike, c)
+	rpm := make([]float64, len(g.all)) // of the crank, for each m/s
+	for k, gear := range g.all {
+		rpm[k] = g.unit.CadenceRPM(1, gear)
+	}
 	var loaded, held, pedalling, legsOut int
 	var battery, replayed, copper, late, lost float64
-	var lately working // mean heat of the last minute, for seconds that do not tell
-	for s := range c.claimed {
-		w := working{terminal: known(c.d.Terminal[s]), copper: c.d.Copper[s], drag: c.d.Drag[s], pace: 1}
-		switch {
-		case c.r.Paused(s):
-			w.copper, w.drag = 0, 0
-		case math.IsNaN(w.copper):
-			w.copper, w.drag = lately.copper, lately.drag
-		}
+	for s, told := range c.told {
 		gear := g.gear[s]
-		if c.claimed[s] && gear >= 0 {
-			replayed += math.Abs(w.terminal)
-			if c.d.LegsClass[s] > drive.LegsStill {
-				pedalling++
-				if rpm := g.unit.CadenceRPM(c.speed[s], g.all[gear]); rpm < g.bike.Legs.BandRPM[0] || rpm > g.bike.Legs.BandRPM[1] {
-					legsOut++
-				}
-			}
-			if c.d.Class[s].Loaded() {
-				w = g.work(c, s, winding)
-				loaded++
-				if w.pace == 1 {
-					held++
-				} else {
-					lost += 1 - w.pace
-				}
+		if !c.claimed[s] || gear < 0 {
+			battery += told.terminal
+			copper += told.copper
+			warm.second(told, c.air[s])
+			continue
+		}
+		replayed += math.Abs(told.terminal)
+		if c.d.LegsClass[s] > drive.LegsStill {
+			pedalling++
+			if turns := rpm[gear] * c.speed[s]; turns < g.bike.Legs.BandRPM[0] || turns > g.bike.Legs.BandRPM[1] {
+				legsOut++
 			}
 		}
-		lately.copper += (w.copper - lately.copper) / heatFade
-		lately.drag += (w.drag - lately.drag) / heatFade
+		w := told
+		if c.d.Class[s].Loaded() {
+			w = g.work(c, s, warm.winding)
+			loaded++
+			if w.pace == 1 {
+				held++
+			}
+		}
+		warm.second(w, c.air[s])
+		if w.pace < 1 {
+			lost += 1 - w.pace
+			before := math.Floor(late)
+			late += 1/w.pace - 1
+			for range int(math.Floor(late) - before) { // whole seconds by which it falls behind
+				warm.second(w, c.air[s])
+			}
+		}
 		battery += w.terminal / w.pace
 		copper += w.copper / w.pace
-		late += 1/w.pace - 1
-		for range steps(late, 1/w.pace) {
-			winding, housing = nodes.Step(winding, housing, w.copper, w.drag, c.air[s])
-			o.WindingPeakC = max(o.WindingPeakC, winding)
-			if winding > limit {
-				o.OverLimitS++
-			}
-		}
 	}
-	total := 0.0
-	for _, t := range c.d.Terminal {
-		total += math.Abs(known(t))
+	o := Outcome{
+		BatteryWh: battery / joulesPerWh, CopperWh: copper / joulesPerWh, LongerS: late,
+		WindingPeakC: warm.peak, OverLimitS: warm.overLimit,
+		FeasibleShare: part(held, loaded), SlowerBy: lost / float64(max(1, loaded-held)),
+		LegsOutShare: part(legsOut, pedalling), ReplayedShare: 1,
 	}
-	o.BatteryWh, o.CopperWh, o.LongerS = battery/joulesPerWh, copper/joulesPerWh, late
-	o.FeasibleShare, o.SlowerBy = part(held, loaded), lost/float64(max(1, loaded-held))
-	o.LegsOutShare = part(legsOut, pedalling)
-	o.ReplayedShare = 1
-	if total > 0 {
-		o.ReplayedShare = replayed / total
+	if c.total > 0 {
+		o.ReplayedShare = replayed / c.total
 	}
 	return o
 }
 
-const (
-	joulesPerWh = 3600
-	heatFade    = 60 // s
-)
+const joulesPerWh = 3600
 
-// steps is how many whole seconds of heat a second ridden takes: one, and one
-// more for each whole second by which the ride has fallen behind in it.
-func steps(late, takes float64) int {
-	return 1 + int(math.Floor(late)) - int(math.Floor(late-(takes-1)))
+// A warmth follows the motor's two temperatures through a ride.
+type warmth struct {
+	winding, housing float64 // °C
+	peak             float64 // of the winding
+	limit            float64
+	overLimit        int // s
+
+	// The exact step of drive.Nodes is linear: what of each temperature above
+	// the air's stays and passes over in a second, and what a watt adds.
+	wStays, wFromHousing, hFromWinding, hStays float64
+	wPerCopper, wPerCore, hPerCopper, hPerCore float64
+}
+
+func newWarmth(p *bike.Profile, c *course) warmth {
+	nodes := drive.NewNodes(p.Thermal, 1)
+	x := warmth{winding: firstKnown(c.d.Winding, c.air), housing: firstKnown(c.d.Housing, c.air), limit: p.Thermal.WindingLimit()}
+	x.peak = x.winding
+	x.wStays, x.hFromWinding = nodes.Step(1, 0, 0, 0, 0)
+	x.wFromHousing, x.hStays = nodes.Step(0, 1, 0, 0, 0)
+	x.wPerCopper, x.hPerCopper = nodes.Step(0, 0, 1, 0, 0)
+	x.wPerCore, x.hPerCore = nodes.Step(0, 0, 0, 1, 0)
+	return x
+}
+
+func (x *warmth) second(w working, airC float64) {
+	a, b := x.winding-airC, x.housing-airC
+	x.winding = airC + x.wStays*a + x.wFromHousing*b + x.wPerCopper*w.copper + x.wPerCore*w.drag
+	x.housing = airC + x.hFromWinding*a + x.hStays*b + x.hPerCopper*w.copper + x.hPerCore*w.drag
+	if x.winding > x.peak {
+		x.peak = x.winding
+	}
+	if x.winding > x.limit {
+		x.overLimit++
+	}
 }
 
 // work is the rig in a loaded second with its winding at windingC.
 func (g *rig) work(c *course, s int, windingC float64) working {
-	gear := g.gear[s]
+	gear, wheel := g.gear[s], c.wheel[s]
+	var over float64 // of the worst limit
 	if g.own != nil {
-		if w, ok := g.fromMatrix(c, s, gear, windingC); ok {
+		w, held := g.fromMatrix(c, s, gear, windingC)
+		if held {
 			return w
 		}
+		over = g.matrixOverrun(c, s, gear)
 	}
-	wheel := c.wheel[s]
 	if g.extra != nil {
 		wheel += g.extra[s]
 	}
-	pt := g.at(c, s, gear, 1, wheel, windingC)
-	if pt.Limit == drive.NoLimit {
-		return working{pt.Terminal, pt.Copper, pt.Drag, 1}
+	if !(over > 0) {
+		pt := g.at(c, s, gear, 1, wheel, windingC)
+		if pt.Limit == drive.NoLimit {
+			return working{pt.Terminal, pt.Copper, pt.Drag, 1}
+		}
+		over = g.overrun(pt)
 	}
-	pace, pt := g.slower(c, s, gear, wheel, windingC, pt)
+	pace, pt := g.slower(c, s, gear, wheel, windingC, over)
 	return working{pt.Terminal, pt.Copper, pt.Drag, pace}
 }
 
 // slower finds the fastest pace that the drive can hold, where it cannot hold
 // the course's own: slower, the road asks for less power, and the motor has
 // voltage to spare. How far the worst limit is overrun falls steadily with pace.
-// Where voltage is what lacks, it falls nearly in proportion, and the first
-// guess is close; else false position finds where the limit is just met.
-func (g *rig) slower(c *course, s, gear int, wheel, windingC float64, full drive.Point) (float64, drive.Point) {
-	fast, high := 1.0, g.overrun(full)
-	slow := 1 / (1 + high)
+// Where voltage is what lacks, it falls nearly in proportion, and more so by
+// much the same part from one second to the next: the first guess is close.
+// Else false position finds where the limit is just met.
+func (g *rig) slower(c *course, s, gear int, wheel, windingC, over float64) (float64, drive.Point) {
+	fast, high := 1.0, over
+	plain := 1 / (1 + over)
+	slow := min(1, plain*max(1, g.ease-justHeld/3))
 	pt := g.at(c, s, gear, slow, wheel, windingC)
-	if pt.Limit != drive.NoLimit {
-		fast, high = slow, g.overrun(pt)
-		slow = slowest
-		if pt = g.at(c, s, gear, slow, wheel, windingC); pt.Limit != drive.NoLimit { // it stalls: all it can give, at a crawl
-			return slow, g.unit.Most(pt.Speed, windingC, c.d.OpenCircuit[s]+g.volts)
+	for _, next := range [...]float64{plain, slowest} {
+		if pt.Limit == drive.NoLimit {
+			break
 		}
+		fast, high, slow = slow, g.overrun(pt), next
+		pt = g.at(c, s, gear, slow, wheel, windingC)
+	}
+	if pt.Limit != drive.NoLimit { // it stalls: all it can give, at a crawl
+		return slow, g.unit.Most(pt.Speed, windingC, c.d.OpenCircuit[s]+g.volts)
 	}
 	low := g.overrun(pt)
 	for n := 0; n < 12 && low < -justHeld; n++ {
@@ -150,6 +181,7 @@ func (g *rig) slower(c *course, s, gear int, wheel, windingC float64, full drive
 		}
 		slow, low, pt = pace, g.overrun(at), at
 	}
+	g.ease = slow / plain
 	return slow, pt
 }
 
@@ -160,6 +192,20 @@ const justHeld = 0.01
 // overrun is how far the worst limit is overrun, below zero within them all.
 func (g *rig) overrun(pt drive.Point) float64 {
 	return max(pt.Amps/g.unit.PhaseLimit, pt.MotorVolts/pt.BatteryVolts, pt.BatteryAmps/g.unit.BatteryLimit) - 1
+}
+
+// matrixOverrun is overrun at the course's own speed, by what the matrix says
+// the gear would need.
+func (g *rig) matrixOverrun(c *course, s, gear int) float64 {
+	u, k := &g.unit, g.own.At(s, gear)
+	terminal, heat, speed := float64(g.own.Terminal[k]), float64(g.own.BatteryHeat[k]), g.own.MotorSpeed(s, gear)
+	amps := u.AmpsAtTerminal(speed, terminal, c.d.Winding[s])
+	batteryAmps := (terminal + heat) / c.d.OpenCircuit[s]
+	volts := c.d.OpenCircuit[s] - batteryAmps*u.BatteryOhm
+	return g.overrun(drive.Point{
+		Amps: amps, MotorVolts: u.K*speed + amps*u.Resistance(c.d.Winding[s]),
+		BatteryVolts: volts, BatteryAmps: batteryAmps,
+	})
 }
 
 // slowest is the least part of the course's speed that is tried.
@@ -201,8 +247,8 @@ func firstKnown(column, other []float64) float64 {
 			return v
 		}
 	}
-	for _, v := range other {
-		return v
+	if len(other) > 0 {
+		return other[0]
 	}
 	return drive.ReferenceC
 }
