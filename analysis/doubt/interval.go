@@ -95,14 +95,9 @@ func mirrored(value, moved []float64) []float64 {
 // deviations.
 const z90 = 1.6448536269514722
 
-// NoiseOfSum is the half-width of the 90 % range of a sum of readings whose
-// errors have the standard deviation sigma and forget one another after
-// correlation readings: sigma sqrt(n correlation), but never more than if all
-// erred alike.
-func NoiseOfSum(sigma float64, n int, correlation float64) float64 {
-	count := float64(n)
-	return z90 * sigma * math.Sqrt(count*max(1, min(correlation, count)))
-}
+// HalfWidth is half of the 90 % range of a normal distribution with a standard
+// deviation.
+func HalfWidth(sigma float64) float64 { return z90 * sigma }
 
 // Widened adds an independent doubt to a figure, in quadrature; halfWidth is
 // that of its 90 % range.

@@ -50,35 +50,32 @@ func TestIntervalIsLopsidedWhereTheFigureIs(t *testing.T) {
 	}
 }
 
-func TestNoiseOfSumAgainstDraws(t *testing.T) {
-	random := rand.New(rand.NewPCG(1, 2))
-	for _, correlation := range []float64{1, 9} {
-		const n, sums = 400, 4000
-		stay := (correlation - 1) / (correlation + 1) // of a first-order process
-		half := doubt.NoiseOfSum(2, n, correlation)
-		inside := 0
-		for range sums {
-			e, total := 2*random.NormFloat64(), 0.0
-			for range n {
-				e = stay*e + math.Sqrt(1-stay*stay)*2*random.NormFloat64()
-				total += e
-			}
-			if math.Abs(total) <= half {
-				inside++
-			}
-		}
-		if share := float64(inside) / sums; share < 0.88 || share > 0.92 {
-			t.Errorf("correlation %g: %g of the sums lie within", correlation, share)
-		}
-	}
-	if one, all := doubt.NoiseOfSum(1, 10, 1e9), 1.6448536*10; math.Abs(one-all) > 1e-5 {
-		t.Errorf("all errors alike: %g, want %g", one, all)
-	}
-}
-
 func TestWidened(t *testing.T) {
 	f := doubt.Figure{Value: 10, Low: 7, High: 14}.Widened(3)
 	if math.Abs(f.Low-(10-math.Sqrt(18))) > 1e-12 || f.High != 15 {
 		t.Errorf("%+v", f)
+	}
+}
+
+func TestResolutionOfACoarseSensor(t *testing.T) {
+	random := rand.New(rand.NewPCG(4, 4))
+	for _, step := range []float64{1, 0.1, 0.01} {
+		column := make([]float64, 3000)
+		var square float64
+		for i := range column {
+			true := 10 * random.Float64()
+			column[i] = math.Round(true/step) * step
+			square += (column[i] - true) * (column[i] - true) / 3000
+		}
+		column[5] = math.NaN()
+		if got := doubt.Resolution(column); math.Abs(got-step) > 1e-6*step {
+			t.Errorf("step %g: found %g", step, got)
+		}
+		if spread := math.Sqrt(square); math.Abs(spread/doubt.Rounding(step)-1) > 0.05 {
+			t.Errorf("step %g: errors spread by %g, foretold %g", step, spread, doubt.Rounding(step))
+		}
+	}
+	if doubt.Resolution([]float64{3, 3, math.NaN()}) != 0 || doubt.Resolution(nil) != 0 {
+		t.Error("a column that never changes has a resolution")
 	}
 }

@@ -270,3 +270,46 @@ func BenchmarkAlternatives24Gears(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/7200, "ns/s_of_ride")
 }
+
+// Lucía, Hoyos & Chicharro 2001, MSSE 33(8):1361: preferred cadence 71.0 rpm on
+// climbs, 89.3 on the flat, 92.4 in a time trial. The default band of the legs
+// holds them all; 50/20 teeth at 80 rpm on 2200 mm are 26.40 km/h (arithmetic).
+func TestCadenceAndTheLegsBand(t *testing.T) {
+	p := bike.Example()
+	for _, rpm := range []float64{71.0, 89.3, 92.4} {
+		if rpm < p.Legs.BandRPM[0] || rpm > p.Legs.BandRPM[1] {
+			t.Errorf("%g rpm is outside the default band %v", rpm, p.Legs.BandRPM)
+		}
+	}
+	u := drive.NewUnit(p).Rolling(2.2)
+	g := bike.Gear{Front: 50, Rear: 20, Ratio: 2.5}
+	near(t, "rpm at 26.40 km/h", u.CadenceRPM(26.40/3.6, g), 80, 1e-9)
+	near(t, "motor by wheel and by crank", u.MotorSpeed(26.40/3.6, g), u.SpeedAtCadence(80), 1e-9)
+}
+
+// What a meter that counts whole amperes makes of an exact log, many times over
+// with its steps somewhere else each time.
+func TestReadingNoiseOfACoarseMeter(t *testing.T) {
+	p := bike.Example()
+	random := rand.New(rand.NewPCG(7, 7))
+	m := makeRide(random, p, 1200, log{battery: true})
+	exact := append([]float64(nil), m.ride.Column(ride.BatteryAmps)...)
+	want := sum(m.run(p, drive.Options{}).Terminal) / 3600
+	within, rounds, foretold := 0, 200, 0.0
+	for range rounds {
+		coarse := make([]float64, len(exact))
+		shift := random.Float64() // where the meter's steps lie
+		for i, a := range exact {
+			coarse[i] = math.Round(a+shift+0.05*random.NormFloat64()) - shift
+		}
+		m.ride.SetColumn(ride.BatteryAmps, coarse, nil, ride.Device)
+		d := m.run(p, drive.Options{})
+		foretold = d.ReadingNoise(m.ride)
+		if math.Abs(sum(d.Terminal)/3600-want) <= foretold {
+			within++
+		}
+	}
+	if within < rounds*8/10 || foretold > 8 {
+		t.Errorf("± %g Wh foretold hold %d of %d", foretold, within, rounds)
+	}
+}

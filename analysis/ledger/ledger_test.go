@@ -288,3 +288,20 @@ func TestBrakes(t *testing.T) {
 		t.Errorf("rolling on without a push is not a surplus: %v", b.Wheel)
 	}
 }
+
+// Fuchs 2005, Human Power eJournal 09-02: assist rate 0.5 is an assist factor
+// of 1, 0.6 one of 1.5.
+func TestAssistFactor(t *testing.T) {
+	for _, c := range []struct{ battery, legs, rate, factor float64 }{{40, 40, 0.5, 1}, {60, 40, 0.6, 1.5}} {
+		b := ledger.Books{
+			Battery: []ledger.Account{{Name: ledger.Store, Wh: c.battery}},
+			Wheel:   []ledger.Account{{Name: ledger.FromMotor, Wh: 1}, {Name: ledger.FromLegs, Wh: c.legs}},
+		}
+		if math.Abs(b.AssistRate()-c.rate) > 1e-12 || math.Abs(b.AssistFactor()-c.factor) > 1e-12 {
+			t.Errorf("rate %g, factor %g; want %g, %g", b.AssistRate(), b.AssistFactor(), c.rate, c.factor)
+		}
+	}
+	if !math.IsNaN((ledger.Books{}).AssistRate()) {
+		t.Error("empty books have an assist rate")
+	}
+}
