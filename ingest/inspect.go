@@ -93,7 +93,7 @@ func Inspect(t *ride.Track) (*Inspection, error) {
 
 // pauses lists the gaps of the log.
 func (in *Inspection) pauses(r *ride.Ride) {
-	const most = 20
+	const most = 10
 	for k := 0; k < r.Len(); k++ {
 		if !r.Paused(k) {
 			continue

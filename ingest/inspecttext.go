@@ -45,21 +45,16 @@ func (in *Inspection) Write(w io.Writer) error {
 		if u := c.Channel.Unit(); u != "" {
 			name += " " + u
 		}
-		fmt.Fprintf(&b, "  %-20s %-27s %8.1f%% %9s %9s %9s %9s\n", name, origin(c), 100*(c.Measured+c.Interpolated+c.Derived), figure(c.Low), figure(c.Mean), figure(c.Top), hole(c.LongestHoleS))
+		fmt.Fprintf(&b, "  %-20s %-27s %8.1f%% %9s %9s %9s %9s\n", name, origin(c), 100*(c.Measured+c.Interpolated+c.Derived), figure(c.Channel, c.Low), figure(c.Channel, c.Mean), figure(c.Channel, c.Top), hole(c.LongestHoleS))
 	}
 	if in.GapCount > 0 {
-		fmt.Fprintf(&b, "\n  pauses of the log: %d", in.GapCount)
-		for i, g := range in.Gaps {
-			sep := ", "
-			if i == 0 {
-				sep = "; "
-			}
-			fmt.Fprintf(&b, "%s%s at %s", sep, clock(g.Seconds), clock(g.Second))
+		fmt.Fprintf(&b, "\n  pauses of the log: %d\n", in.GapCount)
+		for _, g := range in.Gaps {
+			fmt.Fprintf(&b, "    %s at %s\n", clock(g.Seconds), clock(g.Second))
 		}
-		if len(in.Gaps) < in.GapCount {
-			b.WriteString(", and shorter ones")
+		if n := in.GapCount - len(in.Gaps); n > 0 {
+			fmt.Fprintf(&b, "    and %d shorter ones\n", n)
 		}
-		b.WriteByte('\n')
 	}
 	b.WriteString("\n  what can be told\n")
 	for _, t := range in.Told {
@@ -83,16 +78,22 @@ func origin(c ChannelInspection) string {
 	return c.Origin.String()
 }
 
-func figure(v float64) string {
+func figure(c ride.Channel, v float64) string {
+	text := fmt.Sprintf("%.2f", v)
 	switch a := math.Abs(v); {
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		return "-"
+	case c == ride.Latitude || c == ride.Longitude:
+		text = fmt.Sprintf("%.4f", v)
 	case a >= 1000:
-		return fmt.Sprintf("%.0f", v)
+		text = fmt.Sprintf("%.0f", v)
 	case a >= 100:
-		return fmt.Sprintf("%.1f", v)
+		text = fmt.Sprintf("%.1f", v)
 	}
-	return fmt.Sprintf("%.2f", v)
+	if bare := strings.TrimPrefix(text, "-"); strings.Trim(bare, "0.") == "" {
+		return bare // no minus before nought
+	}
+	return text
 }
 
 func hole(seconds int) string {

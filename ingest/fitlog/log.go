@@ -27,6 +27,7 @@ const (
 type log struct {
 	track       *ride.Track
 	start       uint32 // FIT time that the track's epoch stands for
+	absolute    bool   // some time counts from the protocol's epoch
 	wheelSensor bool
 	sessions    []session
 	fields      fieldMap // developer fields, by what they were taken for
@@ -59,10 +60,8 @@ func (l *log) sample(fitTime uint32, r *record) {
 func (l *log) seconds(fitTime uint32) float64 {
 	if l.start == 0 {
 		l.start = fitTime
-		if fitTime >= powerOn {
-			l.track.Epoch = epoch.Add(time.Duration(fitTime) * time.Second)
-		}
 	}
+	l.absolute = l.absolute || fitTime >= powerOn
 	return float64(fitTime) - float64(l.start)
 }
 
@@ -133,7 +132,9 @@ func (l *log) finish() *ride.Track {
 	if t.Origins[ride.Speed] != ride.Absent && t.Has(ride.Distance) {
 		t.Origins[ride.Distance] = t.Origins[ride.Speed]
 	}
-	if len(t.Time) > 0 && t.Epoch.IsZero() {
+	if l.absolute {
+		t.Epoch = epoch.Add(time.Duration(l.start) * time.Second)
+	} else if len(t.Time) > 0 {
 		l.note("", "the device's clock was not set; times count from when it was switched on", "set the device's clock")
 	}
 	l.keepCycling()

@@ -186,6 +186,29 @@ func TestSeveralShiftsInOneSecond(t *testing.T) {
 	}
 }
 
+// Before its clock is set, a device counts from when it was switched on: FIT
+// times below 0x10000000.
+func TestClockNotSet(t *testing.T) {
+	track := example()
+	track.Epoch = time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC)
+	tracks, err := fitlog.Read(written(t, track), "x.fit", fitlog.Limits{})
+	if err != nil || !tracks[0].Epoch.IsZero() || !said(tracks[0], "clock was not set") {
+		t.Errorf("%v, epoch %v, %v", err, tracks[0].Epoch, tracks[0].Notes)
+	}
+	// Set on the way, the rest of the log has its time.
+	for i := 3; i < 10; i++ {
+		track.Time[i] += 1e9
+	}
+	tracks, err = fitlog.Read(written(t, track), "x.fit", fitlog.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := tracks[0].Ride()
+	if want := track.Epoch.Add(1e9*time.Second + 3*time.Second); err != nil || r.Len() != 7 || !r.Start.Equal(want) {
+		t.Errorf("%v, %d s from %v, want 7 from %v", err, r.Len(), r.Start, want)
+	}
+}
+
 func TestWriteNeedsTime(t *testing.T) {
 	track := example()
 	track.Epoch = time.Time{}
