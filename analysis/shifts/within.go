@@ -3,8 +3,8 @@ package shifts
 import "math"
 
 // priceSteps is how often the bisection halves the range of the price, on a
-// logarithmic scale: from a factor of two it ends within 5 %.
-const priceSteps = 4
+// logarithmic scale: from a factor of four it ends within 5 %.
+const priceSteps = 5
 
 // Within returns the best path with at most the given number of shifts that a
 // price a shift can bring about: at the given price where that suffices, else at
@@ -21,7 +21,7 @@ func (b *Planner) Within(p Problem, price float64, most int) (Path, error) {
 		if high > dearest {
 			return path, nil
 		}
-		low, high = high, max(1, 2*high)
+		low, high = high, max(1, 4*high)
 		if path, err = b.Best(p, high); err != nil {
 			return path, err
 		}
