@@ -9,7 +9,8 @@ const priceSteps = 5
 // Within returns the best path with at most the given number of shifts that a
 // price a shift can bring about: at the given price where that suffices, else at
 // the least higher price that does, found by bisection. A higher price never
-// buys more shifts. Where even the dearest price leaves more shifts, since no
+// buys more shifts in sum of their weights; that their plain number may still
+// waver is why only paths within the limit are kept. Where even the dearest price leaves more shifts, since no
 // gear holds the ride without them, the path with the fewest is returned.
 func (b *Planner) Within(p Problem, price float64, most int) (Path, error) {
 	path, err := b.Best(p, price)
