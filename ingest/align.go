@@ -11,13 +11,16 @@ type alignment struct {
 	offset, drift float64
 	worst         float64 // s, standard error of the offset at the worse end of the overlap
 
-	value, slope []float64 // of a, smoothed, by its seconds
-	points       []point   // where both columns are known
+	a, b   curve
+	points []point // where both columns are known
 }
 
 // A point compares the two columns at one second.
 type point struct {
+	k           int     // second of a
 	second      float64 // of b
+	valueB      float64
+	slopeB      float64
 	residual    float64 // a less the straight line through b
 	pull        float64 // the mean of both slopes: how much the residual changes with the offset
 	sensitivity float64 // the product of both slopes
@@ -40,24 +43,21 @@ const (
 // would count it as signal and claim too much. The drift is drawn towards 0 by
 // what is known of clocks, the more the less the logs tell of it.
 func (m *alignment) refine(a, b []float64) {
-	m.value, m.slope = make([]float64, len(a)), make([]float64, len(a))
-	for k := range a {
-		m.value[k], m.slope[k] = smoothed(a, float64(k))
-	}
+	m.a, m.b = smoothed(a), smoothed(b)
 	start := m.offset
-	if m.iterate(b, true) && math.Abs(m.offset-start) < 10 {
+	if m.iterate(true) && math.Abs(m.offset-start) < 10 {
 		return
 	}
 	m.offset, m.drift = start, 0
-	if !m.iterate(b, false) || math.Abs(m.offset-start) > 10 {
+	if !m.iterate(false) || math.Abs(m.offset-start) > 10 {
 		m.offset, m.worst = start, math.Inf(1)
 	}
 }
 
 // iterate reports whether the search settled.
-func (m *alignment) iterate(b []float64, drifting bool) bool {
+func (m *alignment) iterate(drifting bool) bool {
 	for range 20 {
-		if !m.compare(b) {
+		if !m.compare() {
 			return false
 		}
 		s := normal(m.points)
@@ -81,17 +81,17 @@ func (m *alignment) iterate(b []float64, drifting bool) bool {
 }
 
 // compare fills the points for the present offset and drift.
-func (m *alignment) compare(b []float64) bool {
+func (m *alignment) compare() bool {
 	m.points = m.points[:0]
 	var p pairs
-	for k, v := range m.value {
+	for k, v := range m.a.value {
 		s := (float64(k) - m.offset) / (1 + m.drift)
-		value, slope := smoothed(b, s)
+		value, slope := m.b.at(s)
 		if math.IsNaN(v) || math.IsNaN(value) {
 			continue
 		}
 		p.add(v, value)
-		m.points = append(m.points, point{second: s, residual: value, pull: slope, sensitivity: float64(k)})
+		m.points = append(m.points, point{k: k, second: s, valueB: value, slopeB: slope})
 	}
 	vb := p.bb - p.b*p.b/p.n
 	if len(m.points) < leastOverlapS || !(vb > 0) {
@@ -101,10 +101,10 @@ func (m *alignment) compare(b []float64) bool {
 	line := (p.a - q*p.b) / p.n
 	for i := range m.points {
 		at := &m.points[i]
-		k := int(at.sensitivity)
-		at.residual = m.value[k] - line - q*at.residual
-		at.sensitivity = m.slope[k] * q * at.pull
-		at.pull = (m.slope[k] + q*at.pull) / 2
+		slopeA, slopeB := m.a.slope[at.k], q*at.slopeB
+		at.residual = m.a.value[at.k] - line - q*at.valueB
+		at.sensitivity = slopeA * slopeB
+		at.pull = (slopeA + slopeB) / 2
 	}
 	return true
 }
@@ -186,26 +186,47 @@ func (s *system) errors(points []point, drifting bool) (varO, varD float64) {
 	return varO, varD
 }
 
-// smoothed is a column's value and slope at a fraction of a second, under a
-// Gaussian. It is NaN where the seconds next to it are missing.
-func smoothed(column []float64, at float64) (value, slope float64) {
-	low := int(math.Ceil(at - smoothReach))
-	high := int(math.Floor(at + smoothReach))
-	near := int(math.Round(at))
-	if low < 0 || high >= len(column) || math.IsNaN(column[near]) {
-		return math.NaN(), math.NaN()
+// A curve is a column smoothed by a Gaussian: its value and slope at whole
+// seconds, NaN where the second is missing or close to an end.
+type curve struct{ value, slope []float64 }
+
+func smoothed(column []float64) curve {
+	var weights, changes [2*smoothReach + 1]float64
+	for j := range weights {
+		d := float64(smoothReach-j) / smoothing
+		weights[j] = math.Exp(-d * d / 2)
+		changes[j] = -d / smoothing * weights[j]
 	}
-	var w, wx, dw, dwx float64
-	for k := low; k <= high; k++ {
-		v := column[k]
-		if math.IsNaN(v) {
+	c := curve{make([]float64, len(column)), make([]float64, len(column))}
+	for k, v := range column {
+		c.value[k], c.slope[k] = math.NaN(), math.NaN()
+		if math.IsNaN(v) || k < smoothReach || k+smoothReach >= len(column) {
 			continue
 		}
-		d := (at - float64(k)) / smoothing
-		weight := math.Exp(-d * d / 2)
-		change := -d / smoothing * weight
-		w, wx, dw, dwx = w+weight, wx+weight*v, dw+change, dwx+change*v
+		var w, wx, dw, dwx float64
+		for j, v := range column[k-smoothReach : k+smoothReach+1] {
+			if v == v {
+				w, wx = w+weights[j], wx+weights[j]*v
+				dw, dwx = dw+changes[j], dwx+changes[j]*v
+			}
+		}
+		c.value[k] = wx / w
+		c.slope[k] = (dwx - c.value[k]*dw) / w
 	}
-	value = wx / w
-	return value, (dwx - value*dw) / w
+	return c
+}
+
+// at is the curve's value and slope at a fraction of a second, by the cubic
+// through values and slopes of the seconds around it.
+func (c *curve) at(second float64) (value, slope float64) {
+	k := int(math.Floor(second))
+	if k < 0 || k+1 >= len(c.value) {
+		return math.NaN(), math.NaN()
+	}
+	x := second - float64(k)
+	y0, y1, s0, s1 := c.value[k], c.value[k+1], c.slope[k], c.slope[k+1]
+	rise := y1 - y0
+	// y0 + s0 x + (3 rise - 2 s0 - s1) x² + (s0 + s1 - 2 rise) x³
+	a2, a3 := 3*rise-2*s0-s1, s0+s1-2*rise
+	return y0 + x*(s0+x*(a2+x*a3)), s0 + x*(2*a2+3*x*a3)
 }
