@@ -184,7 +184,8 @@ func (j *counterJob) watch(gone int) watch {
 }
 
 func (j *counterJob) trouble(path string, err error) {
-	j.out.Problems = append(j.out.Problems, counter.Problem{File: filepath.Base(path), Text: err.Error()})
+	name := filepath.Base(path)
+	j.out.Problems = append(j.out.Problems, counter.Problem{File: name, Text: strings.TrimPrefix(err.Error(), name+": ")})
 }
 
 // learn finds the bike's gears in all rides, and offers the profile for saving.

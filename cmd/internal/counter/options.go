@@ -40,6 +40,7 @@ type Work func(ctx context.Context, o Order, tell func(Progress)) (Outcome, erro
 type Order struct {
 	Before   []File // the rides; the first group where there are two
 	After    []File // rides since; may be empty
+	Second   []File // logs of a second device on the same rides; may be empty
 	Bike     []byte // profile, YAML
 	BikeFile string // its name, for messages
 	Learn    bool   // find the gears from the rides; all else as in Bike

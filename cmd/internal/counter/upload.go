@@ -86,6 +86,8 @@ func (u *upload) take(part *multipart.Part) error {
 		return u.file(part, &u.order.Before)
 	case "after":
 		return u.file(part, &u.order.After)
+	case "second":
+		return u.file(part, &u.order.Second)
 	case "profile":
 		data, err := limited(part, maxProfile)
 		if len(data) > 0 {

@@ -1,7 +1,7 @@
 'use strict';
 (() => {
 const $ = id => document.getElementById(id);
-const lists = {before: [], after: []};
+const lists = {before: [], after: [], second: []};
 let offer = {bikes: [], keep: '', maxUpload: Infinity, maxUploadText: '', maxFiles: Infinity};
 const ownProfile = '\u0000own';
 
@@ -59,7 +59,7 @@ $('learn').addEventListener('change', () => { $('tyre-row').hidden = !$('learn')
 
 $('order').addEventListener('submit', e => {
   e.preventDefault();
-  const all = [...lists.before, ...lists.after];
+  const all = Object.values(lists).flat();
   const own = $('bike').value === ownProfile;
   const total = all.reduce((sum, f) => sum + f.size, 0);
   if (!lists.before.length) return trouble('Drop or choose at least one log under “Rides”.');
@@ -72,7 +72,7 @@ $('order').addEventListener('submit', e => {
   else form.append('bike', $('bike').value);
   if ($('learn').checked) { form.append('learn', 'yes'); form.append('tyre', $('tyre').value); }
   if ($('keep').checked) form.append('keep', 'yes');
-  for (const name of ['before', 'after']) for (const f of lists[name]) form.append(name, f, f.name);
+  for (const name in lists) for (const f of lists[name]) form.append(name, f, f.name);
   send(form);
 });
 
@@ -88,7 +88,7 @@ function send(form) {
   call.addEventListener('load', () => {
     over();
     if (call.status !== 202) return trouble(reason(call.responseText) || `The server answered ${call.status}.`);
-    for (const name of ['before', 'after']) { lists[name] = []; showFiles(name); }
+    for (const name in lists) { lists[name] = []; showFiles(name); }
     poll();
   });
   call.addEventListener('error', () => { over(); trouble('The upload broke off. A chosen file may have changed meanwhile, or cogledger has ended.'); });
