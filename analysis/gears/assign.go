@@ -12,7 +12,8 @@ import (
 // allows.
 func (l *Learnt) fitTeeth(runs []run, known Known) {
 	m := fitMixture(runs)
-	l.Explained = m.explained(runs)
+	l.Explained, _ = m.explained(runs)
+	l.Steps = m.stepped(runs)
 	if len(m.peaks) == 0 {
 		return
 	}
@@ -218,7 +219,8 @@ func (l *Learnt) fitHub(runs []run, known Known) {
 	for _, h := range known.HubGears {
 		steps.peaks = append(steps.peaks, peak{centre: fitted.logRing[0] + math.Log(h)})
 	}
-	l.Explained = steps.explained(runs)
+	l.Explained, _ = steps.explained(runs)
+	l.Steps = m.stepped(runs)
 	l.nameHub(known)
 }
 

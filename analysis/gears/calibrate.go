@@ -50,7 +50,6 @@ type fitting struct {
 	lag       float64 // s
 	heard     bool    // the ride could calibrate the wheel
 	deviation float64 // standard deviation of log circumference
-	atEdge    bool    // the ride wants a circumference outside the tyre's spread
 }
 
 // calibrate fits circumference, noise, lag, slip and the habit of shifting to
@@ -66,7 +65,7 @@ func (m *model) calibrate(e *evidence) fitting {
 		}
 		m.learn(&c)
 		low, high := start-bike.TyreSpread, start+bike.TyreSpread
-		f.heard, f.atEdge = true, m.logC <= low || m.logC >= high
+		f.heard = true
 		m.logC = min(max(m.logC, low), high)
 		// Deviations that last count as fewer, and teeth are not cut to a hair.
 		f.deviation = math.Sqrt((1+m.keep)/(1-m.keep)/c.weight + leastDeviation*leastDeviation)

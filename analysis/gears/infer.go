@@ -45,6 +45,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	v.set(m.noise)
 	f.Spread = v.spread(m)
 	f.smooth(m, v, &e, o)
+	f.Notes = append(f.Notes, m.question(&e, fitted.lag, p)...)
 	if len(r.Shifts) > 0 {
 		f.consult(r, m, v, &e, o, p)
 	}

@@ -77,9 +77,9 @@ func Learn(rides []*ride.Ride, known Known, o Options) (*Learnt, error) {
 	} else {
 		l.fitTeeth(runs, known)
 	}
-	l.Steps = len(l.Lines) > 0 && l.Explained >= leastExplained
+	l.Steps = l.Steps && len(l.Lines) > 0 && l.Explained >= leastExplained
 	if !l.Steps {
-		l.Notes = append(l.Notes, ride.Note{
+		l.Notes = append(l.Notes[:0], ride.Note{
 			Text: fmt.Sprintf("no gears found: %.0f s of steady driving do not gather at fixed ratios of speed and cadence", l.Steady),
 			Cure: "a continuously variable hub has none; else add rides, or a log with a wheel sensor",
 		})

@@ -164,6 +164,32 @@ func (m *mixture) supported() bool {
 	return p.seconds >= 10 || p.seconds >= 5 && p.runs >= 1.8
 }
 
+// stepped tells whether the runs stand on steps at all, by the Bayesian
+// information criterion: lines against any development alike. Runs that follow
+// one another at one ratio are one choice of the rider's and count once.
+func (m *mixture) stepped(runs []run) bool {
+	choices, gain := 0.0, 0.0
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, r := range runs {
+		low, high = min(low, r.mean), max(high, r.mean)
+	}
+	width := math.Log(max(high-low, 0.5))
+	for i, r := range runs {
+		if i > 0 && math.Abs(r.mean-runs[i-1].mean) < onLine {
+			continue
+		}
+		choices++
+		s2 := r.error*r.error + m.misfit*m.misfit
+		density := m.flat * math.Exp(-width)
+		for _, p := range m.peaks {
+			d := r.mean - p.centre
+			density += p.share * math.Exp(-d*d/(2*s2)) / math.Sqrt(2*math.Pi*s2)
+		}
+		gain += math.Log(density) + width
+	}
+	return gain > float64(len(m.peaks))*math.Log(choices)
+}
+
 // steadyRun is the length in s from which on a run counts as steady, and
 // onLine how near to a line in log development it lies on it.
 const (
@@ -180,20 +206,21 @@ func (m *mixture) near(x float64) bool {
 	return false
 }
 
-// explained is the share of the steady seconds that lie on a line.
-func (m *mixture) explained(runs []run) float64 {
-	on, all := 0.0, 0.0
+// explained is the share of the steady seconds that lie on a line, 0 where
+// there are none, and their number.
+func (m *mixture) explained(runs []run) (share, steady float64) {
+	on := 0.0
 	for _, r := range runs {
 		if r.seconds < steadyRun {
 			continue
 		}
-		all += r.seconds
+		steady += r.seconds
 		if m.near(r.mean) {
 			on += r.seconds
 		}
 	}
-	if all == 0 {
-		return 0
+	if steady == 0 {
+		return 0, 0
 	}
-	return on / all
+	return on / steady, steady
 }

@@ -46,7 +46,7 @@ func (v *view) runs() (all []run) {
 			flush()
 		}
 		values = append(values, x)
-		centre = middle(values[max(0, len(values)-9):])
+		centre += (x - centre) / float64(min(len(values), 8))
 	}
 	flush()
 	return all
