@@ -181,6 +181,9 @@ func ownColumn(name string) (c column, known bool, err error) {
 
 func acceptedNames(base string, kind quantity.Kind) string {
 	var names []string
+	if kind == quantity.Angle {
+		names = append(names, base)
+	}
 	for _, unit := range quantity.Names(kind) {
 		names = append(names, strings.TrimSuffix(base+"_"+unit, "_"))
 	}
