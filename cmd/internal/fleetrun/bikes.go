@@ -136,7 +136,8 @@ type Owner struct {
 //  3. one that names the device's serial number;
 //  4. the nearest folder above it, or zip, that is called like a bike of the
 //     map or like a profile;
-//  5. where there is a default profile, the folder it lies in.
+//  5. where there is a default profile, the folder it lies in, but for folders
+//     called like a year, a month or a day.
 //
 // All that an entry says must hold, its dates too.
 func (b *Bikes) Of(logPath, serial string, start time.Time) (Owner, bool) {
@@ -165,7 +166,14 @@ func (b *Bikes) Of(logPath, serial string, start time.Time) (Owner, bool) {
 		}
 	}
 	if p, known := b.profiles[DefaultProfile]; known {
-		return Owner{fleet.Assignment{Bike: folders[len(folders)-1], Profile: p.Hash}, p.Profile}, true
+		name := folders[len(folders)-1]
+		for _, f := range slices.Backward(folders) {
+			if !isDate(f) {
+				name = f
+				break
+			}
+		}
+		return Owner{fleet.Assignment{Bike: name, Profile: p.Hash}, p.Profile}, true
 	}
 	return Owner{}, false
 }
@@ -173,6 +181,11 @@ func (b *Bikes) Of(logPath, serial string, start time.Time) (Owner, bool) {
 func (b *Bikes) owner(e entry) Owner {
 	p := b.profiles[e.profile]
 	return Owner{fleet.Assignment{Bike: e.bike, Rider: e.rider, Group: e.group, Profile: p.Hash}, p.Profile}
+}
+
+// isDate reports whether a folder is called like 2026, 2026-03, 20260331 or 07.
+func isDate(folder string) bool {
+	return folder != "" && strings.Trim(folder, "0123456789-_.") == ""
 }
 
 func exists(name string) bool {

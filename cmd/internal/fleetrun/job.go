@@ -31,6 +31,10 @@ type Job struct {
 	Present func(path string) bool
 }
 
+// noProfile stands for the profile of a log that cannot be used whatever its
+// bike.
+const noProfile = "-"
+
 // A refusal is the matter of the log, not of the machine: it is stored, and the
 // same bytes are not tried again.
 type refusal struct{ text string }
@@ -46,13 +50,9 @@ func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) 
 	if err != nil {
 		return o, 0, err
 	}
-	if len(data) == 0 {
-		o.Log.Problem = "the file is empty"
-		return o, 0, nil
-	}
 	tracks, err := j.Read(data, path.Base(logPath))
 	if err != nil {
-		o.Log.Problem = plain(err, logPath)
+		o.Log.Problem, o.Log.Profile = plain(err, logPath), noProfile
 		return o, 0, nil
 	}
 	o.Log.Serial, o.Log.Start = identity(tracks)
@@ -146,7 +146,7 @@ func plain(err error, logPath string) string {
 // lost is the outcome of a log that could not be read or reviewed at all. What
 // may be the machine's fault keeps no fingerprint, and so is tried again.
 func lost(l *Found, err error) fleet.Outcome {
-	o := fleet.Outcome{Log: fleet.Log{Path: l.Path, Version: fleet.Version(), Problem: plain(err, l.Path)}}
+	o := fleet.Outcome{Log: fleet.Log{Path: l.Path, Version: fleet.Version(), Problem: plain(err, l.Path), Assignment: fleet.Assignment{Profile: noProfile}}}
 	var matter *refusal
 	var machine *fs.PathError
 	if errors.As(err, &matter) || !errors.As(err, &machine) {

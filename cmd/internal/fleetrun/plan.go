@@ -49,10 +49,10 @@ func makePlan(ctx context.Context, s store.Store, logs []Found, bikes *Bikes, re
 }
 
 // again decides about a log that had a problem: it is tried when asked for, or
-// when it lacked nothing but a bike and now has one.
+// when it lacked a bike, or failed with one, and now has another.
 func (p *plan) again(l Found, before fleet.Log, bikes *Bikes, retry bool) {
 	owner, owned := bikes.Of(l.Path, before.Serial, before.Start)
-	if retry || owned && owner.Assignment.Profile != before.Profile {
+	if retry || before.Profile != noProfile && owned && owner.Assignment.Profile != before.Profile {
 		p.todo = append(p.todo, l)
 		return
 	}

@@ -1,0 +1,144 @@
+package fleetrun
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"cogledger/analysis/fleet/store/sqlite"
+	"cogledger/analysis/fleet/store/storetest"
+	"cogledger/cmd/internal/fleetmade"
+)
+
+// childEnv tells this test's program to run as another process would: its value
+// is the store, the fleet's folder comes after a line break.
+const childEnv = "COGLEDGER_FLEETRUN_CHILD"
+
+// child is the other process: it does a run and says on stdout how it ended.
+func child() {
+	path, folder, _ := strings.Cut(os.Getenv(childEnv), "\n")
+	err := func() error {
+		s, err := sqlite.Open(context.Background(), path)
+		if err != nil {
+			return err
+		}
+		defer s.Close()
+		bikes, err := ReadBikes(filepath.Join(folder, fleetmade.ProfileFolder), "")
+		if err != nil {
+			return err
+		}
+		found, err := Find([]string{filepath.Join(folder, fleetmade.LogFolder)})
+		if err != nil {
+			return err
+		}
+		_, err = Run(context.Background(), s, found, bikes, Options{Jobs: 2})
+		return err
+	}()
+	if err != nil {
+		fmt.Println(err)
+		os.Exit(1)
+	}
+	fmt.Println("done", peakMB())
+}
+
+func startChild(t *testing.T, path, folder string) (*exec.Cmd, *strings.Builder) {
+	t.Helper()
+	program, err := os.Executable()
+	must(t, err)
+	cmd := exec.Command(program, "-test.run=^$")
+	cmd.Env = append(os.Environ(), childEnv+"="+path+"\n"+folder)
+	said := &strings.Builder{}
+	cmd.Stdout, cmd.Stderr = said, said
+	must(t, cmd.Start())
+	return cmd, said
+}
+
+// Killed at any moment, and run to its end afterwards, a run leaves what an
+// undisturbed one leaves, row by row.
+func TestKilledRunsEndAsOneUndisturbed(t *testing.T) {
+	kills := 4
+	if os.Getenv(long) != "" {
+		kills = 20
+	}
+	folder, err := small()
+	must(t, err)
+	want := undisturbed(t, folder)
+	path := filepath.Join(t.TempDir(), "killed.sqlite")
+	killed := 0
+	for range kills {
+		// Each kill lands within a run: the store starts over when all is done.
+		if logs := len(storetest.Read(t, open(t, path)).Logs); logs == len(want.Logs) {
+			must(t, os.Remove(path))
+		}
+		cmd, _ := startChild(t, path, folder)
+		time.Sleep(time.Duration(30+rand.IntN(400)) * time.Millisecond)
+		must(t, cmd.Process.Signal(syscall.SIGKILL))
+		if err := cmd.Wait(); err != nil {
+			killed++
+		}
+	}
+	cmd, said := startChild(t, path, folder)
+	if err := cmd.Wait(); err != nil {
+		t.Fatalf("the run after the kills: %v\n%s", err, said)
+	}
+	if d := storetest.Diff(want, storetest.Read(t, open(t, path))); d != "" {
+		t.Errorf("after %d kills the store differs (-undisturbed +killed):\n%s", killed, d)
+	}
+	t.Logf("%d of %d kills met a run at work", killed, kills)
+}
+
+// Two processes on one store lose nothing and double nothing.
+func TestTwoProcessesAtOnce(t *testing.T) {
+	folder, err := small()
+	must(t, err)
+	want := undisturbed(t, folder)
+	path := filepath.Join(t.TempDir(), "shared.sqlite")
+	one, saidOne := startChild(t, path, folder)
+	two, saidTwo := startChild(t, path, folder)
+	if err := one.Wait(); err != nil {
+		t.Errorf("%v\n%s", err, saidOne)
+	}
+	if err := two.Wait(); err != nil {
+		t.Errorf("%v\n%s", err, saidTwo)
+	}
+	if d := storetest.Diff(want, storetest.Read(t, open(t, path))); d != "" {
+		t.Errorf("the store differs (-one process +two):\n%s", d)
+	}
+}
+
+// A full disk gives a clear error and a store that is whole; with room again
+// the run goes on.
+func TestFullDisk(t *testing.T) {
+	folder, err := small()
+	must(t, err)
+	disk := t.TempDir()
+	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=144k"); err != nil {
+		t.Skipf("a small disk cannot be mounted here (%v); it takes Linux and root", err)
+	}
+	defer syscall.Unmount(disk, 0)
+	path := filepath.Join(disk, "fleet.sqlite")
+	cmd, said := startChild(t, path, folder)
+	if err := cmd.Wait(); err == nil {
+		t.Fatalf("a run on a disk of 144 kB ended well: %s", said)
+	}
+	if s := said.String(); !strings.Contains(s, path) || !strings.Contains(s, "disk") || !strings.Contains(s, "whole") {
+		t.Errorf("the error says %q", s)
+	}
+	must(t, syscall.Mount("tmpfs", disk, "tmpfs", syscall.MS_REMOUNT, "size=64m"))
+	if cmd, said = startChild(t, path, folder); cmd.Wait() != nil {
+		t.Fatalf("with room again: %s", said)
+	}
+	s, err := sqlite.Open(context.Background(), path)
+	must(t, err)
+	defer s.Close()
+	if d := storetest.Diff(undisturbed(t, folder), storetest.Read(t, s)); d != "" {
+		t.Errorf("the store differs (-undisturbed +filled):\n%s", d)
+	}
+}
