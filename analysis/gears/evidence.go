@@ -20,6 +20,12 @@ const (
 	bikeRestMPS  = 0.5
 )
 
+// What lies beyond these is no reading.
+const (
+	mostRPM = 300.0
+	mostMPS = 60.0
+)
+
 // evidence is what the ride's columns say of the gear, one value a second.
 type evidence struct {
 	speed   []float64 // m/s, as logged
@@ -176,7 +182,7 @@ func (v *view) turn(e *evidence, t, i int, speed, rise float64) {
 	v.round[i] = float32(step * step / (12 * c * c))
 	v.slow[i] = float32(1 / (speed * speed))
 	if !math.IsNaN(rise) {
-		v.change[i] = float32(rise)
+		v.change[i] = float32(clip(rise, 1))
 	}
 	v.power[i] = powerBin(e.power, t)
 	v.motor[i] = e.motor != nil && e.motor[t] > 15
@@ -184,7 +190,7 @@ func (v *view) turn(e *evidence, t, i int, speed, rise float64) {
 
 func classify(speed, crank float64, paused bool) kind {
 	switch {
-	case paused || math.IsNaN(speed) || math.IsNaN(crank):
+	case paused || !(math.Abs(speed) < mostMPS) || !(math.Abs(crank) < mostRPM):
 		return blind
 	case speed < bikeRestMPS:
 		return standing

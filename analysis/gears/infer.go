@@ -1,4 +1,3 @@
-// Package gears tells which gear was in use in every second of a ride.
 package gears
 
 import (
@@ -45,6 +44,12 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	v.set(m.noise)
 	f.Spread = v.spread(m)
 	f.smooth(m, v, &e, o)
+	if f.PedallingSeconds == 0 {
+		f.Notes = append(f.Notes, ride.Note{
+			Text: "nowhere in the log do the cranks turn while the bike rolls: the gear in use cannot be told",
+			Cure: "check the cadence sensor",
+		})
+	}
 	f.Notes = append(f.Notes, m.question(&e, fitted.lag, p)...)
 	if len(r.Shifts) > 0 {
 		f.consult(r, m, v, &e, o, p)

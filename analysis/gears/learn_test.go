@@ -77,10 +77,10 @@ func TestLearnMade(t *testing.T) {
 	s := setups()["wheel sensor"]
 	var rides []*ride.Ride
 	for seed := range uint64(3) {
-		r, _ := madeRide(single(), s, 3600, seed)
+		r, _ := madeRideOn(single(), s, 3600, seed)
 		rides = append(rides, r)
 	}
-	double, _ := madeRide(wideDouble(), s, 7200, 5)
+	double, _ := madeRideOn(wideDouble(), s, 7200, 5)
 	for _, c := range []struct {
 		name         string
 		rides        []*ride.Ride

@@ -27,14 +27,22 @@ type sensors struct {
 // tenths a second of the simulation.
 const tenths = 10
 
-// madeRide rides the bike for some hours and returns the log and the true gear
-// of every second.
+// madeRide rides the bike, on a tyre that rolls not quite as its profile says,
+// and returns the log and the true gear of every second.
 func madeRide(p *bike.Profile, s sensors, seconds int, seed uint64) (*ride.Ride, []int) {
+	rng := rand.New(rand.NewPCG(seed, 6))
+	rolled := *p
+	rolled.Wheel.RolloutMM *= 1 + 0.008*rng.NormFloat64()
+	return madeRideOn(&rolled, s, seconds, seed)
+}
+
+// madeRideOn rides the bike just as its profile is.
+func madeRideOn(p *bike.Profile, s sensors, seconds int, seed uint64) (*ride.Ride, []int) {
 	rng := rand.New(rand.NewPCG(seed, 7))
 	list := p.Gears()
 	rungs := len(p.Drivetrain.Cogs)
 	rings := len(list) / rungs
-	c := p.Circumference() * (1 + 0.008*rng.NormFloat64())
+	c := p.Circumference()
 	gear := rings/2*rungs + rungs/2
 
 	n := seconds * tenths

@@ -285,7 +285,7 @@ func (f *fitter) placesOf(g guess) []place {
 
 func (f *fitter) nearest(k int, at []int) place {
 	p := f.peaks[k]
-	reach := max(0.012, 3*math.Hypot(p.error, peakError))
+	reach := max(0.010, 2*math.Hypot(p.error, peakError))
 	found := place{ring: -1}
 	for r, i := range at {
 		logRing := f.low + float64(i)*ringStep
