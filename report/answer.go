@@ -151,7 +151,7 @@ func things(habits []shifts.Habit, all []*view, u units) []thing {
 		if len(all) == 1 {
 			t.Places = all[0].placesOf(h)
 		} else {
-			t.Text += fmt.Sprintf(" (%s in %d rides)", times(h.Count), len(all))
+			t.Saving = fmt.Sprintf("%s in %d rides; %s", times(h.Count), len(all), t.Saving)
 			t.Places = placesAcross(h.Kind, all)
 		}
 		list = append(list, t)
@@ -165,13 +165,21 @@ func things(habits []shifts.Habit, all []*view, u units) []thing {
 				continue
 			}
 			list = append(list, thing{
-				Text:   fmt.Sprintf("At %s, ride %s instead of %s.", s.Place, v.gear(s.GearTo), v.gear(s.GearFrom)),
+				Text:   fmt.Sprintf("%s %s, ride %s instead of %s.", v.whereAt(len(all)), s.Place, v.gear(s.GearTo), v.gear(s.GearFrom)),
 				Saving: saving(s.Saving, u),
 				Places: []place{v.place(s)},
 			})
 		}
 	}
 	return list
+}
+
+// whereAt opens the sentence on a place; among several rides it names the ride.
+func (v *view) whereAt(rides int) string {
+	if rides > 1 {
+		return v.name + ": at"
+	}
+	return "At"
 }
 
 func times(n int) string {

@@ -8,8 +8,6 @@ import (
 	"github.com/go-echarts/go-echarts/v2/charts"
 	"github.com/go-echarts/go-echarts/v2/opts"
 	"github.com/go-echarts/go-echarts/v2/types"
-
-	"cogledger/analysis/drive"
 )
 
 // A chart is the option object of one interactive chart, as the start script
@@ -92,7 +90,11 @@ func finish(id string, c interface {
 	JSON() map[string]any
 }) chart {
 	c.Validate()
-	return chart{id, c.JSON()}
+	option := c.JSON()
+	if s, ok := option["series"].(charts.MultiSeries); ok && s == nil {
+		option["series"] = charts.MultiSeries{}
+	}
+	return chart{id, option}
 }
 
 // valueAxis is an upright axis with quiet lines; without labels it only scales.
@@ -189,9 +191,6 @@ func (v *view) ribbonChart(id string, clock scale) chart {
 	c.SetGlobalOptions(charts.WithXAxisOpts(clockAxisOption(clock, true)), charts.WithYAxisOpts(y))
 	runs := v.runs(1500)
 	for _, class := range classes() {
-		if class == drive.Unclassed {
-			continue
-		}
 		var p points
 		for _, r := range runs {
 			if r.class != class {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 	"time"
 
 	"github.com/invopop/jsonschema"
@@ -81,7 +82,7 @@ type DocumentRide struct {
 	Name      string   `json:"name"`
 	Source    string   `json:"source" jsonschema:"description=file names; empty in a private report"`
 	Made      bool     `json:"made" jsonschema:"description=the log says that it was simulated"`
-	Start     *string  `json:"start" jsonschema:"description=RFC 3339; null when unknown or private"`
+	Start     *string  `json:"start" jsonschema:"nullable,description=RFC 3339; null when unknown or private"`
 	DurationS int      `json:"duration_s"`
 	MovingS   int      `json:"moving_s"`
 	DistanceM Number   `json:"distance_m"`
@@ -165,14 +166,14 @@ type DocumentPlan struct {
 
 // A DocumentMoment is a stretch in which another gear would have served better.
 type DocumentMoment struct {
-	AtS          *int           `json:"at_s" jsonschema:"description=null where hidden for privacy"`
+	AtS          *int           `json:"at_s" jsonschema:"nullable,description=null where hidden for privacy"`
 	Seconds      int            `json:"seconds"`
 	AtM          Number         `json:"at_m"`
 	Lat          Number         `json:"lat"`
 	Lon          Number         `json:"lon"`
 	Grade        Number         `json:"grade"`
-	From         *DocumentGear  `json:"from"`
-	To           *DocumentGear  `json:"to"`
+	From         *DocumentGear  `json:"from" jsonschema:"nullable"`
+	To           *DocumentGear  `json:"to" jsonschema:"nullable"`
 	MotorRPMFrom Number         `json:"motor_rpm_from"`
 	MotorRPMTo   Number         `json:"motor_rpm_to"`
 	CadenceFrom  Number         `json:"cadence_from"`
@@ -380,7 +381,11 @@ func assumed(list []analysis.Assumption) []DocumentAssumed {
 func warnings(list []note) []string {
 	all := []string{}
 	for _, n := range list {
-		all = append(all, ride.Note{Place: n.Where, Text: n.Text, Cure: n.Cure}.String())
+		text := n.Text
+		if n.Rest != "" {
+			text = strings.TrimSuffix(text, "…") + n.Rest
+		}
+		all = append(all, ride.Note{Place: n.Where, Text: text, Cure: n.Cure}.String())
 	}
 	return all
 }

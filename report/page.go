@@ -38,7 +38,7 @@ type page struct {
 	Rides         []ridePart
 	Assumptions   *table
 	Notes         []note
-	Made0         string // when the report was made
+	Written       string // when the report was made
 	Blocks        []block
 	Private       bool
 }
@@ -49,15 +49,22 @@ type block struct {
 	JSON template.JS
 }
 
-// A note is a warning in the page.
-type note struct{ Where, Text, Cure string }
+// A note is a warning in the page; Rest is what of a long text is folded away.
+type note struct{ Where, Text, Rest, Cure string }
 
 // HTML writes the report of a set of rides as one page that needs no network.
 func HTML(w io.Writer, set *analysis.Set, o Options) error {
+	library, _ := script.Source()
+	return writePage(w, set, o, library)
+}
+
+// writePage writes the page around the code of the chart library; without the
+// code the charts are drawn ones.
+func writePage(w io.Writer, set *analysis.Set, o Options, library string) error {
 	if len(set.Rides) == 0 {
 		return fmt.Errorf("report: there is no ride to report on")
 	}
-	p, err := newPage(set, o)
+	p, err := newPage(set, o, library)
 	if err != nil {
 		return err
 	}
@@ -65,12 +72,11 @@ func HTML(w io.Writer, set *analysis.Set, o Options) error {
 }
 
 // shell is an empty page with its style, scripts and policy.
-func shell(title string) page {
-	p := page{Title: title, Style: template.CSS(styleSheet), Start: template.JS(startScript)}
+func shell(title, library string) page {
+	p := page{Title: title, Style: template.CSS(styleSheet), Start: template.JS(startScript), Library: template.JS(library)}
 	hashes := []string{hash(startScript)}
-	if code, ok := script.Source(); ok {
-		p.Library = template.JS(code)
-		hashes = append(hashes, hash(code))
+	if library != "" {
+		hashes = append(hashes, hash(library))
 	}
 	p.Policy = "default-src 'none'; script-src " + strings.Join(hashes, " ") + "; style-src " + hash(styleSheet) +
 		"; img-src data:; base-uri 'none'; form-action 'none'"
@@ -101,17 +107,17 @@ func (p *page) add(c chart) error {
 	return nil
 }
 
-func newPage(set *analysis.Set, o Options) (page, error) {
+func newPage(set *analysis.Set, o Options, library string) (page, error) {
 	u := newUnits(o.Imperial)
 	all := views(set, o)
-	p := shell(pageTitle(set, all, o))
+	p := shell(pageTitle(set, all, o), library)
 	p.Kicker = "Ride review"
 	if len(all) > 1 {
 		p.Kicker = fmt.Sprintf("Review of %d rides", len(all))
 	}
 	p.Private = o.Privacy
 	if !o.Now.IsZero() && !o.Privacy {
-		p.Made0 = o.Now.Format("2 January 2006, 15:04 MST")
+		p.Written = o.Now.Format("2 January 2006, 15:04 MST")
 	}
 	for _, v := range all {
 		p.Made = p.Made || v.made()
@@ -155,7 +161,7 @@ func pageTitle(set *analysis.Set, all []*view, o Options) string {
 	case o.Title != "":
 		return o.Title
 	case len(all) == 1 && all[0].name != "Ride":
-		return all[0].name
+		return heading(all[0].name)
 	case set.Bike != nil && set.Bike.Name != "":
 		return set.Bike.Name
 	default:

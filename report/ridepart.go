@@ -32,11 +32,10 @@ type ridePart struct {
 	Notes       []note
 }
 
-// A share is one piece of the bar of classes; Width is in tenths of a per cent.
+// A share is one piece of the bar of classes, From and Width in per cent.
 type share struct {
-	Ink, Name, Time, Percent string
-	X, Width                 int
-	Meaning                  string
+	Ink, Name, Time, Percent, Meaning string
+	From, Width                       float64
 }
 
 type stripPart struct {
@@ -76,7 +75,7 @@ type flowPart struct {
 }
 
 func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, shared []analysis.Assumption) (ridePart, error) {
-	r := ridePart{ID: v.id, Heading: v.name, Made: v.made(), ClassTable: v.classTable(u), Shares: v.shares()}
+	r := ridePart{ID: v.id, Heading: heading(v.name), Made: v.made(), ClassTable: v.classTable(u), Shares: v.shares()}
 	if oneOfMany {
 		r.Facts = facts(v.Headline, nil, []*view{v}, u, o)
 		a := answerFor(v.Headline, v.Result.Habits, []*view{v}, u)
@@ -178,7 +177,7 @@ func (v *view) flowPart() flowPart {
 	return f
 }
 
-// shares cuts the bar of classes to tenths of a per cent that add up.
+// shares cuts the bar of classes into pieces.
 func (v *view) shares() []share {
 	total, sum := 0, 0
 	for _, c := range v.Classes {
@@ -190,11 +189,11 @@ func (v *view) shares() []share {
 		if s == 0 {
 			continue
 		}
-		x := sum * 1000 / total
+		from := round(float64(sum)/float64(total)*100, 2)
 		sum += s
 		all = append(all, share{
 			Ink: classInk(c), Name: c.String(), Time: span(s), Percent: percent(float64(s) / float64(total)),
-			X: x, Width: sum*1000/total - x, Meaning: meaning(c),
+			From: from, Width: round(float64(sum)/float64(total)*100-from, 2), Meaning: meaning(c),
 		})
 	}
 	return all
@@ -259,9 +258,26 @@ func notes(list []ride.Note, o Options, sources []ride.Source) []note {
 				}
 			}
 		}
-		all = append(all, note{where, text, cure})
+		short, rest := clip(text, 320)
+		all = append(all, note{where, short, rest, cure})
 	}
 	return all
+}
+
+// clip cuts text to a length that can be read at a glance, and returns what was
+// cut off.
+func clip(text string, most int) (short, rest string) {
+	letters := []rune(text)
+	if len(letters) <= most {
+		return text, ""
+	}
+	return string(letters[:most]) + "…", string(letters[most:])
+}
+
+// heading is a ride's name as far as it fits a heading.
+func heading(name string) string {
+	short, _ := clip(name, 140)
+	return short
 }
 
 // sharedAssumptions are those that all rides have in common.

@@ -42,12 +42,12 @@ func (v *view) clockAxis() scale {
 // strip draws all rows under one another for print and for builds without the
 // chart library.
 func (v *view) strip(panels []panel) template.HTML {
-	const gap, head, ribbon = 8.0, 15.0, 30.0
+	const gap, head, ribbon = 7.0, 20.0, 30.0
 	height := head + ribbon + gap + 22
 	for _, p := range panels {
 		height += head + gap
 		if p.why == "" {
-			height += float64(p.height)
+			height += p.drawnHeight()
 		}
 	}
 	d := newDrawing(stripWidth, height, "strip-still", "The ride over time, row by row; the table below has the same in numbers.")
@@ -56,7 +56,7 @@ func (v *view) strip(panels []panel) template.HTML {
 		return stripLeft + clock.at(second)*(stripWidth-stripLeft-stripRight)
 	}
 	y := head
-	d.text("row-title", 0, y-4, "How the motor ran")
+	d.text("row-title", 0, y-8, "How the motor ran")
 	v.ribbon(d, x, y+12, ribbon-12)
 	y += ribbon + gap
 	for _, p := range panels {
@@ -66,14 +66,14 @@ func (v *view) strip(panels []panel) template.HTML {
 			title += " (" + p.unit + ")"
 		}
 		if p.why != "" {
-			d.text("row-title", 0, y-4, title+": "+unknown+", "+p.why)
+			d.text("row-title", 0, y-8, title+": "+unknown+", "+p.why)
 			y += gap
 			continue
 		}
-		d.text("row-title", 0, y-4, title)
-		legend(d, p, stripWidth-stripRight, y-4)
+		d.text("row-title", 0, y-8, title)
+		legend(d, p, stripWidth-stripRight, y-8)
 		p.draw(d, x, y, clock)
-		y += float64(p.height) + gap
+		y += p.drawnHeight() + gap
 	}
 	for t := math.Ceil(clock.low/clock.step) * clock.step; t <= clock.high; t += clock.step {
 		d.text("tick mid", x(t), y+8, span(int(t)))
@@ -84,9 +84,6 @@ func (v *view) strip(panels []panel) template.HTML {
 // ribbon draws the classes along the ride, with the numbered spots above them.
 func (v *view) ribbon(d *drawing, x func(float64) float64, y, h float64) {
 	for _, r := range v.runs(1500) {
-		if r.class == drive.Unclassed {
-			continue
-		}
 		d.rect("fill-"+classInk(r.class), x(float64(r.from)), y, math.Max(0.4, x(float64(r.to))-x(float64(r.from))), h)
 	}
 	last := math.Inf(-1)
@@ -100,9 +97,12 @@ func (v *view) ribbon(d *drawing, x func(float64) float64, y, h float64) {
 	}
 }
 
+// drawnHeight is a row's height on paper, where the whole strip is to fit a page.
+func (p panel) drawnHeight() float64 { return 0.7 * float64(p.height) }
+
 // draw puts one row at height y.
 func (p panel) draw(d *drawing, x func(float64) float64, y float64, clock scale) {
-	h := float64(p.height)
+	h := p.drawnHeight()
 	at := func(v float64) float64 { return y + h*(1-math.Min(1.02, math.Max(-0.02, p.scale.at(v)))) }
 	left, right := x(clock.low), x(clock.high)
 	if p.steps != nil {

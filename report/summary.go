@@ -32,60 +32,93 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 	if o.Title != "" {
 		name = o.Title
 	}
-	s.line("", s.bold(tame(name)))
-	s.line("", tame(strings.Join(facts(h, set.Bike, all, u, o), ", ")))
-	s.line("battery", doubtful(h.BatteryWh, u.energy, "; ", whyUsed(all)))
+	s.whole(s.bold(tame(name)))
+	s.whole(tame(strings.Join(facts(h, set.Bike, all, u, o), ", ")))
+	s.whole("")
+	s.figure("battery", h.BatteryWh, u.energy, whyUsed(all), false)
 	if finite(h.WhPerKm.Value) {
-		s.line("", doubtful(h.WhPerKm, u.perDistance, "; ", ""))
+		s.figure("for the distance", h.WhPerKm, u.perDistance, "", false)
 	}
-	s.line("lost to lugging", s.warn(doubtful(h.LuggingLossWh, u.energy, "; ", whyLoss(all)), !nothingWorth(h) && h.LuggingLossWh.Value > 0))
-	if finite(h.RangeGainKm.Value) && h.RangeGainKm.Value > 0 {
-		s.line("worth in range", doubtful(h.RangeGainKm, u.km(), "; ", ""))
+	s.figure("lost to lugging", h.LuggingLossWh, u.energy, whyLoss(all), !nothingWorth(h) && h.LuggingLossWh.Value > 0)
+	if h.RangeGainKm.Value > 0 {
+		s.figure("worth in range", h.RangeGainKm, u.km(), "", false)
 	}
 	if finite(h.LuggingShare) {
-		s.line("time lugging", percent(h.LuggingShare)+" of the time in which the motor worked")
+		s.row("time lugging", percent(h.LuggingShare), "of the time in which the motor worked", "")
 	}
-	hot := doubtful(h.WindingPeakC, u.temperature, "; ", whyLoss(all))
+	s.figure("hottest winding", h.WindingPeakC, u.temperature, whyLoss(all), h.WindingPeakC.Value > h.WindingLimitC)
 	if finite(h.WindingPeakC.Value) && finite(h.WindingLimitC) {
-		hot += ", limit " + u.temperature.text(h.WindingLimitC)
+		s.row("its limit", u.temperature.text(h.WindingLimitC), "", "")
 	}
-	s.line("hottest winding", s.warn(hot, h.WindingPeakC.Value > h.WindingLimitC))
-	s.line("gear known", gearKnown(all))
-	if modelled(all) {
-		s.line("", "motor power modelled from the road: no battery or motor channels in the log")
+	gearKnown(&s, all)
+	if modelled(all) && finite(h.BatteryWh.Value) {
+		s.prose("note", "The motor's power is modelled from the road: the log has no battery or motor channels.")
 	}
-	a := answerFor(h, habits, all, u)
-	switch {
-	case a.Nothing:
-		s.line("to do", "nothing worth changing here")
-	default:
-		for k, t := range a.Things {
-			label := ""
-			if k == 0 {
-				label = "to do"
-			}
-			s.line(label, fmt.Sprintf("%d. %s (%s)", k+1, tame(t.Text), t.Saving))
-		}
-	}
+	s.advice(answerFor(h, habits, all, u))
 	warned := len(set.Notes)
 	for _, v := range all {
 		warned += len(v.Notes)
 	}
 	if warned > 0 {
-		s.line("warnings", fmt.Sprintf("%d, listed in the report", warned))
+		s.row("warnings", fmt.Sprint(warned), "listed in the report", "")
 	}
 	_, err := io.WriteString(w, s.b.String())
 	return err
 }
 
+// A summary is lines under construction: a label, a value, its range, its basis.
 type summary struct {
 	b      strings.Builder
 	colour bool
 }
 
-// line writes a label and its text, aligned.
-func (s *summary) line(label, words string) {
-	fmt.Fprintf(&s.b, "%-16s %s\n", label, strings.NewReplacer("\u00a0", " ", "\u202f", " ").Replace(words))
+const (
+	labelWidth = 17
+	valueWidth = 11
+	rangeWidth = 30
+	lineWidth  = 80
+)
+
+func (s *summary) whole(words string) { s.b.WriteString(spaced(words) + "\n") }
+
+func (s *summary) row(label, value, about, basis string) {
+	cells := text.Pad(label, labelWidth, ' ') + text.Pad(spaced(value), valueWidth, ' ') + text.Pad(spaced(about), rangeWidth, ' ') + basis
+	s.b.WriteString(strings.TrimRight(cells, " ") + "\n")
+}
+
+func (s *summary) figure(label string, f doubt.Figure, m measure, why string, warn bool) {
+	if !finite(f.Value) {
+		s.prose(label, unknown+": "+why)
+		return
+	}
+	value := figure(f, m)
+	if m.unit == "°C" || m.unit == "°F" {
+		value = m.text(f.Value)
+	}
+	if s.colour && warn {
+		value = "\x1b[33m" + value + "\x1b[0m"
+	}
+	s.row(label, value, interval(f, m), f.Basis.String())
+}
+
+// prose writes words beside a label, broken to the width of a terminal.
+func (s *summary) prose(label, words string) {
+	for _, l := range strings.Split(text.WrapSoft(spaced(words), lineWidth-labelWidth), "\n") {
+		s.b.WriteString(text.Pad(label, labelWidth, ' ') + strings.TrimRight(l, " ") + "\n")
+		label = ""
+	}
+}
+
+func (s *summary) advice(a answer) {
+	if a.Nothing {
+		s.prose("to do", "Nothing worth changing here.")
+		return
+	}
+	label := "to do"
+	for k, t := range a.Things {
+		s.prose(label, fmt.Sprintf("%d. %s %s.", k+1, tame(t.Text), upperFirst(t.Saving)))
+		label = ""
+	}
 }
 
 func (s *summary) bold(words string) string {
@@ -95,35 +128,23 @@ func (s *summary) bold(words string) string {
 	return "\x1b[1m" + words + "\x1b[0m"
 }
 
-func (s *summary) warn(words string, yes bool) string {
-	if !s.colour || !yes {
-		return words
-	}
-	return "\x1b[33m" + words + "\x1b[0m"
+// spaced replaces the tied spaces of typeset text, which some terminals show
+// as something else.
+func spaced(words string) string {
+	return strings.NewReplacer("\u00a0", " ", "\u202f", " ").Replace(words)
 }
 
-// doubtful words a figure with interval and basis on one line.
-func doubtful(f doubt.Figure, m measure, apart, why string) string {
-	if !finite(f.Value) {
-		return unknown + ": " + why
-	}
-	words := figure(f, m)
-	if in := interval(f, m); in != "" {
-		words += ", " + in
-	}
-	return words + apart + f.Basis.String()
-}
-
-func gearKnown(all []*view) string {
+func gearKnown(s *summary, all []*view) {
 	named, pedalled := 0, 0
 	for _, v := range all {
 		named += v.Gears.NamedSeconds
 		pedalled += v.Gears.PedallingSeconds
 	}
 	if pedalled == 0 {
-		return unknown + ": " + whyLoss(all)
+		s.prose("gear", unknown+": "+whyLoss(all))
+		return
 	}
-	return percent(float64(named)/float64(pedalled)) + " of the time pedalling"
+	s.row("gear known", percent(float64(named)/float64(pedalled)), "of the time pedalling", "")
 }
 
 // tame keeps text from a log on one line of sensible length and without control

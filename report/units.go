@@ -109,7 +109,7 @@ func sensible(v float64) int {
 	switch a := math.Abs(v); {
 	case !finite(v) || a >= 100:
 		return 0
-	case a >= 1:
+	case a >= 1 || round(a, 1) == round(a, 2):
 		return 1
 	default:
 		return 2

@@ -57,9 +57,10 @@ function dressed(option) {
   });
   each([].concat(o.xAxis || []), function (a) {
     if (a.type === 'value' && a.axisLabel) a.axisLabel.formatter = plain;
+    if (a.axisLabel) a.axisLabel.alignMaxLabel = 'right';
   });
   var paper = painted('var(--paper)'), dark = painted('var(--ink)');
-  each(o.series, function (s) {
+  each(o.series || [], function (s) {
     s.silent = s.type !== 'heatmap';
     s.emphasis = { disabled: true };
     var decal = {
@@ -158,7 +159,7 @@ Strip.prototype.begin = function () {
 // where they are stacked as a band
 function readable(option) {
   var lines = [], below = null;
-  option.series.forEach(function (s) {
+  (option.series || []).forEach(function (s) {
     if (s.type !== 'line') return;
     if (s.stack === 'band' && !s.areaStyle) { below = s; return; }
     var ink = (s.areaStyle || s.lineStyle || {}).color;
