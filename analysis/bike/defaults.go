@@ -7,8 +7,8 @@ package bike
 func defaults() Profile {
 	return Profile{
 		Motor: Motor{
-			TorqueConstant: 0.095, ResistanceOhm: 0.12, CoulombTorque: 0.03,
-			Viscous: 0.00012, PhaseCurrentLimit: 45, Inertia: 0.0002,
+			TorqueConstant: 0.095, ResistanceOhm: 0.12, CoulombTorque: 0.015,
+			Viscous: 0.00006, PhaseCurrentLimit: 45, Inertia: 0.0002,
 		},
 		Controller:          Controller{FixedW: 3, Ohm: 0.012, Volt: 0.25, BatteryCurrentLimit: 22},
 		ReductionEfficiency: 0.95,
