@@ -7,6 +7,8 @@ import (
 
 	"cogledger/ingest/ride"
 
+	"github.com/muktihari/fit/profile/basetype"
+	"github.com/muktihari/fit/proto"
 	"github.com/tormoder/fit/dyncrc16"
 )
 
@@ -75,6 +77,8 @@ type definition struct {
 	known  bool
 	global uint16
 	size   int // bytes of one data message, without its header
+	stamp  int // where its timestamp stands, -1 if it has none
+	order  binary.ByteOrder
 }
 
 type walker struct {
@@ -84,7 +88,21 @@ type walker struct {
 	described int    // developer fields
 	local     [localMessages]definition
 	extra     bool
+
+	sound  int    // the end of the last record whose time follows the one before
+	last   uint32 // that record's time
+	astray int    // records since then
 }
+
+// A stop is why a walk ended.
+type stop uint8
+
+const (
+	atEnd     stop = iota
+	atLimit        // more than a ride can hold
+	atDamage       // bytes that are no message
+	atOddTime      // records whose times do not follow: damage, or a clock that was set
+)
 
 // frame walks one file of the chain and returns it with the place where the
 // next may start.
@@ -103,36 +121,37 @@ func (w *walker) frame() (f frame, next int) {
 	if !whole {
 		end = len(w.data)
 	}
-	w.at = begin
-	why := w.messages(end)
+	saved, why := w.salvage(&f, begin, end)
 	switch {
 	case why != "":
-		f.note(w.at, why+"; all records before this place were read", "copy the file from the device again")
+		f.note(w.at, why+"; all records before this place were read", copyAgain)
 	case declared == 0:
 		f.note(start+4, "the header does not tell the size of the file, as after a flat battery; all whole records were read", "")
 	case !whole:
-		f.note(len(w.data), fmt.Sprintf("the file ends %d bytes early; all records before this place were read", begin+declared+2-len(w.data)), "copy the file from the device again")
+		f.note(len(w.data), fmt.Sprintf("the file ends %d bytes early; all records before this place were read", begin+declared+2-len(w.data)), copyAgain)
 	}
 	f.extra = w.extra
 	next = w.at
 	if whole {
 		next = end + 2
 	}
-	sound := len(f.notes) == 0 && whole
-	if sound && header == longHeader {
+	whole = whole && len(f.notes) == 0
+	if whole && header == longHeader {
 		sum := binary.LittleEndian.Uint16(w.data[start+12:])
 		if sum != 0 && sum != dyncrc16.Checksum(w.data[start:start+12]) {
 			f.note(start+12, "the header's checksum is wrong; the records were read all the same", "")
-			sound = false
+			whole = false
 		}
 	}
-	if sound {
+	if whole {
 		f.bytes = w.data[start:next]
 		return f, next
 	}
-	f.bytes = rebuilt(w.data[start:begin], w.data[begin:w.at])
+	f.bytes = rebuilt(w.data[start:begin], saved)
 	return f, next
 }
+
+const copyAgain = "copy the file from the device again"
 
 // rebuilt is a sound file of the messages that could be saved.
 func rebuilt(header, messages []byte) []byte {
@@ -146,15 +165,15 @@ func rebuilt(header, messages []byte) []byte {
 	return binary.LittleEndian.AppendUint16(b, dyncrc16.Checksum(b))
 }
 
-// messages walks over the messages up to end. If it finds damage it says what,
+// messages walks over the messages up to end. If it stops before, it says why,
 // and stands at the start of the first message that cannot be read.
-func (w *walker) messages(end int) (why string) {
+func (w *walker) messages(end int) (why string, at stop) {
 	for w.at < end {
 		header := w.data[w.at]
 		next, local := w.at+1, header&0x0f
 		if header&(compressedHeader|definitionHeader) == definitionHeader {
-			if next = w.define(local, header&developerFields != 0, next, end); next < 0 {
-				return "the file ends inside a definition"
+			if next, why = w.define(local, header&developerFields != 0, next, end); why != "" {
+				return why, atDamage
 			}
 			w.at = next
 			continue
@@ -162,75 +181,95 @@ func (w *walker) messages(end int) (why string) {
 		if header&compressedHeader != 0 {
 			local = header >> 5 & 3
 		}
-		d := w.local[local]
+		d := &w.local[local]
 		if !d.known {
-			return fmt.Sprintf("message type %d was never defined, so the bytes are damaged from here on", local)
+			return fmt.Sprintf("message type %d was never defined, so the bytes are damaged", local), atDamage
 		}
 		if next += d.size; next > end {
-			return "the file ends inside a message"
+			return "the file ends inside a message", atDamage
 		}
 		if w.left.Messages--; w.left.Messages < 0 {
-			return "the file holds more messages than a ride can"
+			return "the file holds more messages than a ride can", atLimit
 		}
 		switch d.global {
 		case recordMessage:
 			if w.left.Records--; w.left.Records < 0 {
-				return "the file holds more records than a ride can"
+				return "the file holds more records than a ride can", atLimit
+			}
+			t, ok := d.time(w.data[w.at+1:])
+			switch {
+			case !ok:
+				w.sound = next
+			case w.follows(t):
+				w.sound, w.last, w.astray = next, t, 0
+			default:
+				if w.astray++; w.astray == mostAstray {
+					return "the times of the records jump, so the bytes are damaged", atOddTime
+				}
 			}
 		case describesField:
 			if w.described++; w.described > mostFields {
-				return "the file describes more developer fields than a record can hold"
+				return "the file describes more developer fields than a record can hold", atLimit
 			}
 		}
 		w.at = next
 	}
-	return ""
+	return "", atEnd
 }
 
-// define reads the definition of a local message and returns where it ends, or
-// -1 if that is beyond the end.
-func (w *walker) define(local byte, developer bool, at, end int) int {
+// define reads the definition of a local message and returns where it ends.
+func (w *walker) define(local byte, developer bool, at, end int) (next int, why string) {
+	const early = "the file ends inside a definition"
 	if at+5 > end {
-		return -1
+		return at, early
 	}
-	order := binary.ByteOrder(binary.LittleEndian)
-	if w.data[at+1] != 0 {
-		order = binary.BigEndian
+	d := definition{known: true, stamp: -1, order: binary.LittleEndian}
+	switch w.data[at+1] {
+	case 0:
+	case 1:
+		d.order = binary.BigEndian
+	default:
+		return at, "a definition has no byte order, so the bytes are damaged"
 	}
-	d := definition{known: true, global: order.Uint16(w.data[at+2:])}
+	d.global = d.order.Uint16(w.data[at+2:])
 	fields := int(w.data[at+4])
 	at += 5
 	if at+3*fields > end {
-		return -1
+		return at, early
 	}
+	extra := false
 	for ; fields > 0; fields, at = fields-1, at+3 {
-		d.size += int(w.data[at+1])
-		if d.global == recordMessage {
-			switch w.data[at] {
-			case fieldMotorPower, fieldBatteryLevel, fieldAssistMode, fieldAssistPercent,
-				fieldCompressedSpeedDistance, fieldCycles, fieldCompressedPower:
-				w.extra = true
-			}
+		number, size, base := w.data[at], w.data[at+1], w.data[at+2]
+		if !basetype.BaseType(base).Valid() {
+			return at, fmt.Sprintf("a definition has a field of unknown type %#x, so the bytes are damaged", base)
+		}
+		if number == proto.FieldNumTimestamp && size == 4 {
+			d.stamp = d.size
+		}
+		d.size += int(size)
+		switch number {
+		case fieldMotorPower, fieldBatteryLevel, fieldAssistMode, fieldAssistPercent,
+			fieldCompressedSpeedDistance, fieldCycles, fieldCompressedPower:
+			extra = true
 		}
 	}
 	if developer {
 		if at+1 > end {
-			return -1
+			return at, early
 		}
 		fields = int(w.data[at])
 		at++
 		if at+3*fields > end {
-			return -1
+			return at, early
 		}
 		for ; fields > 0; fields, at = fields-1, at+3 {
 			d.size += int(w.data[at+1])
-			if d.global == recordMessage {
-				w.extra = true
-			}
+			extra = true
 		}
 	}
 	w.local[local] = d
-	return at
+	w.extra = w.extra || extra && d.global == recordMessage
+	return at, ""
 }
 
 func (f *frame) note(at int, text, cure string) {

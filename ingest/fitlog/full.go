@@ -34,7 +34,7 @@ const (
 func (f *frame) full(l *log) {
 	defer func() {
 		if r := recover(); r != nil {
-			f.note(f.start, fmt.Sprintf("the file is damaged in a way that its decoder cannot read (%v); records before that were read", r), "copy the file from the device again")
+			f.note(f.start, fmt.Sprintf("the file is damaged in a way that its decoder cannot read (%v); records before that were read", r), copyAgain)
 		}
 	}()
 	if dyncrc16.Checksum(f.bytes) != 0 { // the decoder's own check is wrong for short headers
@@ -42,7 +42,7 @@ func (f *frame) full(l *log) {
 	}
 	d := decoder.New(bytes.NewReader(f.bytes), decoder.WithMesgListener(&listener{log: l}), decoder.WithBroadcastOnly(), decoder.WithIgnoreChecksum())
 	if _, err := d.Decode(); err != nil {
-		f.note(f.start, fmt.Sprintf("in the file that starts here: %v; all records before this place were read", err), "copy the file from the device again")
+		f.note(f.start, fmt.Sprintf("in the file that starts here: %v; all records before this place were read", err), copyAgain)
 	}
 }
 

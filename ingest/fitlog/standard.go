@@ -22,7 +22,7 @@ func (f *frame) decode(l *log) {
 }
 
 func (f *frame) wrongChecksum() {
-	f.note(f.start+len(f.bytes)-2, "the file's checksum is wrong; the records were read all the same", "copy the file from the device again")
+	f.note(f.start+len(f.bytes)-2, "the file's checksum is wrong; the records were read all the same", copyAgain)
 }
 
 // standard reads the frame by the decoder of standard messages. It returns

@@ -61,6 +61,7 @@ func TestRideClock(t *testing.T) {
 		{"late samples are sorted in", ride.CadenceRPM, []float64{0, 2, 1, 3}, []float64{60, 62, 61, 63}, []float64{60, 61, 62, 63}, []ride.Mark{me, me, me, me}, "late"},
 		{"the later of two at one time wins", ride.CadenceRPM, []float64{0, 1, 1, 2}, []float64{60, 61, 71, 62}, []float64{60, 71, 62}, []ride.Mark{me, me, me}, "repeat"},
 		{"a log written newest first", ride.CadenceRPM, []float64{3, 2, 1, 0}, []float64{63, 62, 61, 60}, []float64{60, 61, 62, 63}, []ride.Mark{me, me, me, me}, "not in order"},
+		{"damaged times are left out", ride.CadenceRPM, []float64{0, 1e9, 1, -1e9, 2}, []float64{60, 99, 61, 99, 62}, []float64{60, 61, 62}, []ride.Mark{me, me, me}, "2 samples are hours off"},
 		{"samples without a time are left out", ride.CadenceRPM, []float64{0, nan, 1}, []float64{60, 99, 61}, []float64{60, 61}, []ride.Mark{me, me}, "have no time"},
 	}
 	for _, tt := range tests {

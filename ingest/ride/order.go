@@ -28,7 +28,8 @@ func timed(s float64) bool { return math.Abs(s) < eternity }
 // Samples without a time are dropped. Of several samples at one time the later
 // value of each channel wins. A few samples that run behind were delivered
 // late, and a stretch that repeats what was logged before was written twice:
-// both are sorted into their place. Any other step back means that the clock
+// both are sorted into their place. A few samples that stand hours off those
+// around them are left out. Any other step back means that the clock
 // was set back, and the rest of the log is moved to follow what came before;
 // the longest stretch between such steps keeps its own time. A log written
 // newest first, or in no order at all, is sorted by time alone. Every repair is
@@ -46,7 +47,10 @@ func (t *Track) Ordered() *Track {
 		o.samples = append(o.samples, o.late...)
 		slices.SortStableFunc(o.samples, func(a, b placed) int { return cmp.Compare(a.time, b.time) })
 	}
-	if untimed := len(t.Time) - len(o.samples); untimed > 0 {
+	if o.stray > 0 {
+		o.note("", fmt.Sprintf("%d samples are hours off the time of those around them and were left out", o.stray), "")
+	}
+	if untimed := len(t.Time) - len(o.samples) - o.stray; untimed > 0 {
 		o.note("", fmt.Sprintf("%d samples have no time and were left out", untimed), "")
 	}
 	return o.gather()
@@ -74,6 +78,7 @@ type ordering struct {
 	file    string
 	samples []placed
 	late    []placed // to be sorted in
+	stray   int      // samples whose time is damaged
 	notes   []Note
 	correct float64 // what the longest stretch's time was moved by
 }
@@ -114,12 +119,21 @@ func (o *ordering) walk() bool {
 			continue
 		}
 		s += move
+		if ahead := o.ahead(i, move, high); ahead > 0 {
+			o.stray += ahead
+			i += ahead - 1
+			continue
+		}
 		if s < high {
 			behind := o.behind(i, move, high)
 			if behind <= lateSamples || o.repeats(i, behind, move) {
 				for j := i; j < i+behind; j++ {
-					if timed(times[j]) {
-						o.late = append(o.late, placed{j, times[j] + move})
+					switch s := times[j] + move; {
+					case !timed(s):
+					case s < o.samples[0].time-LongestPause:
+						o.stray++
+					default:
+						o.late = append(o.late, placed{j, s})
 					}
 				}
 				i += behind - 1
@@ -141,6 +155,21 @@ func (o *ordering) walk() bool {
 		}
 	}
 	return true
+}
+
+// ahead counts the samples from i on that stand hours ahead while the log
+// comes back to its time right after them: their time is damaged.
+func (o *ordering) ahead(i int, move, high float64) int {
+	times := o.track.Time
+	if times[i]+move <= high+LongestPause || math.IsInf(high, -1) {
+		return 0
+	}
+	for n := 1; n <= lateSamples && i+n < len(times); n++ {
+		if s := times[i+n] + move; s >= high && s <= high+LongestPause {
+			return n
+		}
+	}
+	return 0
 }
 
 // behind counts the samples from i on that lie before the newest time so far.
