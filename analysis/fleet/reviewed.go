@@ -59,7 +59,7 @@ func habitRows(res *analysis.Result, content string, part int) []Habit {
 }
 
 const (
-	leastStepA    = 2.0  // A: smaller steps drown in the rounding of the logs
+	leastStepA    = 1.0  // A: smaller steps drown in the rounding of the logs
 	leastSteps    = 20   // fewer tell nothing
 	mostPlausible = 3.0  // ohm, of any pack that still rides
 	breadth       = 0.25 // most relative standard error that is kept

@@ -21,6 +21,7 @@ import (
 	"cogledger/analysis/bike"
 	"cogledger/analysis/made"
 	"cogledger/ingest/fitlog"
+	"cogledger/ingest/ride"
 )
 
 // Options choose a fleet. The zero value is a small one.
@@ -50,12 +51,15 @@ func (o Options) orDefaults() Options {
 
 // Planted is what a fleet has in it to be found.
 type Planted struct {
-	WeakBatteries []string     // bikes
-	Luggers       []string     // riders
-	Ramps         [][2]float64 // km along the road
+	WeakBatteries []string // bikes
+	Luggers       []string // riders
+	Ramps         []Ramp   // on which everybody shifts down late
 }
 
-// ProfileFile, MapFile and LogFolder are what Write makes in its folder.
+// A Ramp is where a planted ramp has its middle, in degrees.
+type Ramp struct{ Lat, Lon float64 }
+
+// ProfileFolder and LogFolder are what Write makes in its folder.
 const (
 	ProfileFolder = "bikes"
 	LogFolder     = "rides"
@@ -72,7 +76,7 @@ const (
 // rides/BIKE/NNNNNN.fit. The same options make the same bytes.
 func Write(ctx context.Context, folder string, o Options, progress func(done int)) (Planted, error) {
 	o = o.orDefaults()
-	f := newFleet(o)
+	w := newWorld(o)
 	if err := os.MkdirAll(filepath.Join(folder, ProfileFolder), 0o777); err != nil {
 		return Planted{}, err
 	}
@@ -86,7 +90,7 @@ func Write(ctx context.Context, folder string, o Options, progress func(done int
 	}
 	trips := make([]trip, o.Rides)
 	for i := range trips {
-		trips[i] = f.trip(i)
+		trips[i] = w.trip(i)
 	}
 	if err := writeMap(filepath.Join(folder, ProfileFolder, "fleet.csv"), trips); err != nil {
 		return Planted{}, err
@@ -111,14 +115,14 @@ func Write(ctx context.Context, folder string, o Options, progress func(done int
 		}
 		g.Go(func() error {
 			defer func() { made <- struct{}{} }()
-			return f.write(filepath.Join(folder, LogFolder), &trips[i])
+			return w.write(filepath.Join(folder, LogFolder), &trips[i])
 		})
 	}
-	return f.planted, g.Wait()
+	return w.planted, g.Wait()
 }
 
-// A fleet is the bikes, the riders and the road that all trips share.
-type fleet struct {
+// A world is the bikes, the riders and the road that all trips share.
+type world struct {
 	options Options
 	road    *made.Course
 	bikes   []*bike.Profile // as they are, which their profile need not know
@@ -126,34 +130,37 @@ type fleet struct {
 	planted Planted
 }
 
-func newFleet(o Options) *fleet {
-	f := &fleet{options: o}
-	f.road, f.planted.Ramps = town()
-	draw := rand.New(rand.NewPCG(o.Seed, 81))
+func newWorld(o Options) *world {
+	w := &world{options: o}
 	p := bike.Example()
+	var middles []float64
+	w.road, middles = town()
+	w.planted.Ramps = ramps(p, w.road, middles)
+	draw := rand.New(rand.NewPCG(o.Seed, 81))
 	weak, lugging := draw.Perm(o.Bikes), draw.Perm(o.Bikes)
 	weak, lugging = weak[:min(weakBatteries, o.Bikes/5)], lugging[:min(luggers, o.Bikes/4)]
 	for range o.Bikes {
 		// No two packs are alike.
-		f.bikes = append(f.bikes, p.Scaled("battery.resistance_ohm", 0.92+0.16*draw.Float64()))
+		w.bikes = append(w.bikes, p.Scaled("battery.resistance_ohm", 0.92+0.16*draw.Float64()))
 		r := made.Between(made.Lugger(), made.Shifter(), 0.8+0.2*draw.Float64())
 		r.PowerW *= 0.9 + 0.2*draw.Float64()
-		f.riders = append(f.riders, r)
+		w.riders = append(w.riders, r)
 	}
 	for _, b := range weak {
-		f.bikes[b] = p.Scaled("battery.resistance_ohm", weakBy)
-		f.planted.WeakBatteries = append(f.planted.WeakBatteries, bikeName(b))
+		w.bikes[b] = p.Scaled("battery.resistance_ohm", weakBy)
+		w.planted.WeakBatteries = append(w.planted.WeakBatteries, bikeName(b))
 	}
 	for _, r := range lugging {
-		f.riders[r] = made.Lugger()
-		f.planted.Luggers = append(f.planted.Luggers, riderName(r))
+		w.riders[r] = made.Lugger()
+		w.planted.Luggers = append(w.planted.Luggers, riderName(r))
 	}
-	return f
+	return w
 }
 
 // town is a made road of some 14 km with two steep ramps, far from one another,
-// on which whoever comes up shifts down too late.
-func town() (road *made.Course, ramps [][2]float64) {
+// on which whoever comes up shifts down too late. Their middles are in m along
+// it.
+func town() (road *made.Course, middles []float64) {
 	draw := rand.New(rand.NewPCG(0x746f776e, 1))
 	var legs []made.Leg
 	along, level := 0.0, 0.0
@@ -175,9 +182,9 @@ func town() (road *made.Course, ramps [][2]float64) {
 		}
 	}
 	ramp := func() {
-		from := along
-		add(made.Leg{Length: 230, Grade: 0.085, Turn: 10, Late: true})
-		ramps = append(ramps, [2]float64{from / 1000, along / 1000})
+		const length = 230
+		middles = append(middles, along+length/2)
+		add(made.Leg{Length: length, Grade: 0.085, Turn: 10, Late: true})
 		add(made.Leg{Length: 120})
 		add(made.Leg{Length: 780, Grade: -0.025}) // gentle, so that coming up it the other way is no third ramp
 	}
@@ -186,7 +193,23 @@ func town() (road *made.Course, ramps [][2]float64) {
 	streets(4700)
 	ramp()
 	streets(3600)
-	return made.NewCourse(legs), ramps
+	return made.NewCourse(legs), middles
+}
+
+// ramps finds where on the map the road is so many metres from its start, by
+// riding it once.
+func ramps(p *bike.Profile, road *made.Course, middles []float64) []Ramp {
+	log := made.Simulate(p, made.Scenario{Course: road, Ideal: true}, made.Shifter(), 1).Tracks[0]
+	var all []Ramp
+	for _, m := range middles {
+		for i, along := range log.Values[ride.Distance] {
+			if along >= m {
+				all = append(all, Ramp{log.Values[ride.Latitude][i], log.Values[ride.Longitude][i]})
+				break
+			}
+		}
+	}
+	return all
 }
 
 // A trip is one ride to be made.
@@ -196,21 +219,21 @@ type trip struct {
 	seed                       uint64
 }
 
-func (f *fleet) trip(i int) trip {
-	o := f.options
+func (w *world) trip(i int) trip {
+	o := w.options
 	draw := rand.New(rand.NewPCG(o.Seed, 1000+uint64(i)))
 	depot := draw.IntN(min(depots, o.Bikes))
 	one := func() int { return depot + min(depots, o.Bikes)*draw.IntN((o.Bikes-depot-1)/min(depots, o.Bikes)+1) }
 	t := trip{number: i, depot: depot, bike: one(), rider: one(), seed: draw.Uint64()}
-	metres := min(o.Minutes*60*5.3, f.road.Length())
-	from := draw.Float64() * (f.road.Length() - metres)
+	metres := min(o.Minutes*60*5.3, w.road.Length())
+	from := draw.Float64() * (w.road.Length() - metres)
 	to := from + metres
 	if draw.IntN(2) == 0 {
 		from, to = to, from
 	}
 	day := time.Date(2026, 3, 2+draw.IntN(o.Days), 6, 0, 0, 0, time.UTC)
 	t.scenario = made.Scenario{
-		Name: "errand (made)", Course: f.road.Stretch(from, to),
+		Name: "errand (made)", Course: w.road.Stretch(from, to),
 		Start:   day.Add(time.Duration(draw.IntN(12*3600)) * time.Second),
 		WindMPS: 1 + 3*draw.Float64(), WindFrom: 360 * draw.Float64(),
 		AirC: 4 + 15*draw.Float64(), Charge: 0.4 + 0.6*draw.Float64(), RedShare: 0.3 + 0.2*draw.Float64(),
@@ -219,8 +242,8 @@ func (f *fleet) trip(i int) trip {
 	return t
 }
 
-func (f *fleet) write(folder string, t *trip) error {
-	r := made.Simulate(f.bikes[t.bike], t.scenario, f.riders[t.rider], t.seed)
+func (w *world) write(folder string, t *trip) error {
+	r := made.Simulate(w.bikes[t.bike], t.scenario, w.riders[t.rider], t.seed)
 	var log bytes.Buffer
 	if err := fitlog.Write(&log, r.Tracks[0]); err != nil {
 		return fmt.Errorf("made ride %d: %w", t.number, err)
