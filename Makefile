@@ -24,7 +24,7 @@ script:
 	else echo "npm is not here: reports will carry static charts"; fi
 
 browsertest: script
-	COGLEDGER_BROWSER=$${COGLEDGER_BROWSER:-} $(GO) test -count=1 ./report/browsertest/...
+	COGLEDGER_BROWSER=$${COGLEDGER_BROWSER:-} $(GO) test -count=1 -run InBrowser ./report ./cmd/cogledger
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
