@@ -11,6 +11,7 @@ import (
 	"cogledger/analysis/replay"
 	"cogledger/analysis/road"
 	"cogledger/analysis/shifts"
+	"cogledger/analysis/trend"
 	"cogledger/ingest/ride"
 )
 
@@ -92,5 +93,6 @@ type Set struct {
 	Rides  []*Result
 	Total  Headline
 	Habits []shifts.Habit // over all rides
+	Trend  trend.Trend    // from week to week; empty for a single ride
 	Notes  []ride.Note    // what concerns the set, such as files that could not be read
 }

@@ -7,6 +7,7 @@ import (
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
 	"cogledger/analysis/shifts"
+	"cogledger/analysis/trend"
 )
 
 // Together gathers rides of one bike, in order of time. Rides without a start
@@ -34,6 +35,9 @@ func Together(rides []*Result) *Set {
 		perRide[i] = res.Habits
 	}
 	set.Habits = shifts.MergeHabits(set.Bike, perRide)
+	if len(set.Rides) > 1 {
+		set.Trend = trend.Weeks(Sums(set.Rides), trend.Options{})
+	}
 	return set
 }
 

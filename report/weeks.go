@@ -69,27 +69,21 @@ func lastWeek(c *trend.Comparison, u units) string {
 }
 
 func called(name string, ch trend.Change, m measure) string {
-	d := ch.Difference
-	in := interval(d, m)
-	if in != "" {
-		in = ", " + in
+	by := func(f doubt.Figure) string {
+		if in := interval(f, m); in != "" {
+			return figure(f, m) + ", " + in
+		}
+		return figure(f, m)
 	}
 	switch ch.Verdict {
 	case trend.Improved:
-		return fmt.Sprintf("%s improved by %s%s", name, figure(negative(d), m), plain(interval(negative(d), m)))
+		return fmt.Sprintf("%s improved by %s", name, by(negative(ch.Difference)))
 	case trend.Worse:
-		return fmt.Sprintf("%s is worse by %s%s", name, figure(d, m), in)
+		return fmt.Sprintf("%s is worse by %s", name, by(ch.Difference))
 	case trend.NoChange:
 		return fmt.Sprintf("%s has not changed by more than %s", name, figure(doubt.Figure{Value: ch.Margin}, m))
 	}
 	return fmt.Sprintf("of %s nothing can be told", name)
-}
-
-func plain(interval string) string {
-	if interval == "" {
-		return ""
-	}
-	return ", " + interval
 }
 
 func negative(f doubt.Figure) doubt.Figure {

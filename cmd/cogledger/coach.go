@@ -162,7 +162,7 @@ func lessonOf(earlier, later []*analysis.Result, seed uint64) (*analysis.Set, *t
 	if len(later) == 0 {
 		return analysis.Together(earlier), nil
 	}
-	c := compareSets(earlier, later, seed)
+	c := analysis.Compare(earlier, later, trend.Options{Seed: seed})
 	return analysis.Together(later), &c
 }
 

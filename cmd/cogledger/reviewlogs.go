@@ -7,7 +7,6 @@ import (
 
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
-	"cogledger/analysis/trend"
 )
 
 // A watch follows logs being reviewed.
@@ -43,19 +42,6 @@ func reviewLogs(ctx context.Context, paths []string, p *bike.Profile, l *logRead
 		}
 	}
 	return results, nil
-}
-
-// compareSets sets the rides of one set against those of an earlier one.
-func compareSets(before, after []*analysis.Result, seed uint64) trend.Comparison {
-	return trend.Compare(sums(before), sums(after), trend.Options{Seed: seed})
-}
-
-func sums(results []*analysis.Result) []trend.Ride {
-	all := make([]trend.Ride, len(results))
-	for i, res := range results {
-		all[i] = trend.Sum(res.Ride, res.Road, res.Drive, res.Plan, res.Habits)
-	}
-	return all
 }
 
 // rideCount words how many rides there are.

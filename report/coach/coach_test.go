@@ -40,14 +40,6 @@ func review(seed uint64, rider made.Rider) *analysis.Set {
 	return analysis.Together(results)
 }
 
-func sums(set *analysis.Set) []trend.Ride {
-	var all []trend.Ride
-	for _, res := range set.Rides {
-		all = append(all, trend.Sum(res.Ride, res.Road, res.Drive, res.Plan, res.Habits))
-	}
-	return all
-}
-
 func write(t *testing.T, set *analysis.Set, c *trend.Comparison, o Options) string {
 	t.Helper()
 	var b bytes.Buffer
@@ -61,7 +53,7 @@ func write(t *testing.T, set *analysis.Set, c *trend.Comparison, o Options) stri
 // most, no address of the network, a policy that admits its own style alone.
 func TestPageHoldsToItsRules(t *testing.T) {
 	before, after := madeWeeks()
-	c := trend.Compare(sums(before), sums(after), trend.Options{})
+	c := analysis.Compare(before.Rides, after.Rides, trend.Options{})
 	for _, set := range []*analysis.Set{before, after} {
 		for _, c := range []*trend.Comparison{nil, &c} {
 			for _, o := range []Options{{}, {Paper: Letter, Imperial: true, Now: time.Date(2026, 6, 8, 0, 0, 0, 0, time.UTC)}} {
@@ -99,7 +91,7 @@ func TestPageHoldsToItsRules(t *testing.T) {
 // rider who lugs is told what to do, the one who shifts well is left in peace.
 func TestMadeRidersGetTheirOwnPage(t *testing.T) {
 	before, after := madeWeeks()
-	c := trend.Compare(sums(before), sums(after), trend.Options{})
+	c := analysis.Compare(before.Rides, after.Rides, trend.Options{})
 	lug, ok := c.Change(trend.LuggingShare)
 	if !ok || lug.Verdict != trend.Improved {
 		t.Fatalf("lugging share: %+v", lug)
