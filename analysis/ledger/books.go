@@ -19,6 +19,8 @@ type Account struct {
 // Books are both sides of a ride's ledger. On each side the first line (on the
 // wheel side the first two) is what came in, the others are where it went.
 //
+// A side of which hardly a second can be booked is empty.
+//
 // What came in and where it went are summed from separate columns, so a fault
 // in any of them leaves a residual. Only the wheel side has an account for
 // what the model cannot explain, and it is shown by name.

@@ -10,12 +10,29 @@ import (
 
 const perHour = 1.0 / 3600
 
+// leastBooked is the share of the moving seconds that a side must be able to
+// book to be shown at all: a ledger of a few seconds would read as zeros.
+const leastBooked = 0.1
+
 // Close books a ride. Seconds whose data do not reach are left out of that
-// side and counted.
+// side and counted; a side that reaches hardly any is left empty.
 func Close(d *drive.Series, rd *road.Series) Books {
 	var b Books
 	b.closeBattery(d, rd)
 	b.closeWheel(d, rd)
+	moving := 0
+	for _, m := range rd.Moving {
+		if m {
+			moving++
+		}
+	}
+	most := (1 - leastBooked) * float64(moving)
+	if float64(b.UnbookedSeconds) > most {
+		b.Battery, b.BatteryResidual = nil, 0
+	}
+	if float64(b.UnbookedWheelSeconds) > most {
+		b.Wheel, b.WheelResidual = nil, 0
+	}
 	return b
 }
 

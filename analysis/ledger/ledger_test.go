@@ -305,3 +305,33 @@ func TestAssistFactor(t *testing.T) {
 		t.Error("empty books have an assist rate")
 	}
 }
+
+// Indoors there is no road to book: the wheel's side is empty, not zero, and so
+// is the battery's where it would have to come from the road.
+func TestNoBooksWithoutData(t *testing.T) {
+	p := bike.Example()
+	const seconds = 100
+	r := ride.New(seconds)
+	fill := func(c ride.Channel, x float64) {
+		column := make([]float64, seconds)
+		for i := range column {
+			column[i] = x
+		}
+		r.SetColumn(c, column, nil, ride.Device)
+	}
+	fill(ride.Speed, 7)
+	fill(ride.CadenceRPM, 80)
+	fill(ride.RiderPower, 150)
+	f := &gears.Inference{Circumference: p.Circumference(), Index: make([]int, seconds), Best: make([]int, seconds), Coupled: make([]float64, seconds)}
+	rd := road.Load(r, p, road.Options{})
+	b := ledger.Close(drive.Run(r, p, f, rd, drive.Options{}), rd)
+	if len(b.Battery) != 0 || len(b.Wheel) != 0 || b.UnbookedSeconds != seconds || b.UnbookedWheelSeconds != seconds || !b.Closed() {
+		t.Errorf("%+v", b)
+	}
+	fill(ride.BatteryVolts, 48)
+	fill(ride.BatteryAmps, 5)
+	b = ledger.Close(drive.Run(r, p, f, rd, drive.Options{}), rd)
+	if len(b.Battery) == 0 || len(b.Wheel) != 0 || b.UnbookedSeconds != 0 {
+		t.Errorf("with volts and amperes: %+v", b)
+	}
+}
