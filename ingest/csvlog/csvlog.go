@@ -193,9 +193,13 @@ func (r *reader) when(fields []string) (float64, bool) {
 		return strings.TrimSpace(fields[i])
 	}
 	if e := field(r.elapsed); e != "" {
-		if v, ok := r.number(e); ok {
-			c := r.columns[r.elapsed]
-			seconds := v*c.scale + c.offset
+		c := r.columns[r.elapsed]
+		v, ok := r.number(e)
+		seconds := v*c.scale + c.offset
+		if !ok {
+			seconds, ok = r.clock(e)
+		}
+		if ok {
 			if r.track.Epoch.IsZero() && len(r.track.Time) == 0 && field(r.timeAt) != "" {
 				if at, err := r.columns[r.timeAt].parseTime(field(r.timeAt), r.decimal); err == nil {
 					r.track.Epoch = at.Add(-time.Duration(seconds * 1e9)).UTC()
@@ -213,10 +217,29 @@ func (r *reader) when(fields []string) (float64, bool) {
 		i := max(r.timeAt, r.elapsed)
 		r.troubles.add(r.file, r.lines.number, fmt.Sprintf("column %q holds %q, which is no time; the row was left out", r.columns[i].name, short(field(i))), r.columns[i].timeCure())
 		return 0, false
+	case at.Year() == 0: // a time of day alone
+		return at.Sub(time.Date(0, 1, 1, 0, 0, 0, 0, at.Location())).Seconds(), true
 	case r.track.Epoch.IsZero() && len(r.track.Time) == 0:
 		r.track.Epoch = at.UTC()
 	}
 	return at.Sub(r.track.Epoch).Seconds(), true
+}
+
+// clock reads elapsed time as h:mm:ss or m:ss, in seconds.
+func (r *reader) clock(s string) (float64, bool) {
+	parts := strings.Split(s, ":")
+	if len(parts) < 2 || len(parts) > 3 {
+		return 0, false
+	}
+	seconds := 0.0
+	for _, p := range parts {
+		v, ok := r.number(p)
+		if !ok || v < 0 {
+			return 0, false
+		}
+		seconds = 60*seconds + v
+	}
+	return seconds, true
 }
 
 func (r *reader) number(s string) (float64, bool) {

@@ -51,6 +51,7 @@ func TestRead(t *testing.T) {
 		{"times with zones", "time,altitude_m\n2026-05-04T06:30:00+02:00,5\n2026-05-04T04:30:01.25Z,6\n", ride.Altitude, []float64{0, 1.25}, []float64{5, 6}, ""},
 		{"times without a zone", "time,altitude_m\n2026-05-04 06:30:00,5\n2026-05-04 06:30:01,6\n", ride.Altitude, []float64{0, 1}, []float64{5, 6}, ""},
 		{"seconds since 1970", "time_unix_ms,motor_rpm\n1777876200000,2400\n1777876200500,2410\n", ride.MotorRPM, []float64{0, 0.5}, []float64{2400, 2410}, ""},
+		{"elapsed time as a clock shows it", "elapsed_s;cadence_rpm\n0:59:59,5;70\n1:00:01;71\n", ride.CadenceRPM, []float64{3599.5, 3601}, []float64{70, 71}, ""},
 		{"a row that is no row", "elapsed_s,cadence_rpm\n0,70\nrubbish\n2,72\n", ride.CadenceRPM, []float64{0, 2}, []float64{70, 72}, `line 3: column "elapsed_s" holds "rubbish", which is no time`},
 		{"a value that is no number", "elapsed_s,cadence_rpm\n0,70\n1,7O\n2,72\n", ride.CadenceRPM, []float64{0, 1, 2}, []float64{70, nan, 72}, `line 3: column "cadence_rpm" holds "7O"`},
 		{"an open quote costs its row only", "elapsed_s,cadence_rpm\n0,70\n1,\"71\n2,72\n", ride.CadenceRPM, []float64{0, 1, 2}, []float64{70, 71, 72}, ""},
@@ -195,6 +196,17 @@ columns:
 	}
 	if track, err = csvlog.Read([]byte("elapsed_s;cadence_rpm\n0;70\n"), "t.csv", csvlog.Options{Columns: columns}); err != nil || !said(track, `"Batt mV"`) {
 		t.Errorf("a map that does not fit is said: %v, %v", track, err)
+	}
+}
+
+func TestTimeOfDay(t *testing.T) {
+	columns, err := csvlog.ParseColumns([]byte(`columns: {clock: {is: time, form: "hh:mm:ss"}}`), "m.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	track, err := csvlog.Read([]byte("clock,cadence_rpm\n06:30:00,70\n06:30:01,71\n"), "t.csv", csvlog.Options{Columns: columns})
+	if err != nil || !track.Epoch.IsZero() || !slices.Equal(track.Time, []float64{23400, 23401}) {
+		t.Errorf("%v, %v", track, err)
 	}
 }
 
