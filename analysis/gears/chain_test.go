@@ -2,6 +2,7 @@ package gears_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -70,40 +71,61 @@ func TestSmoothAgainstDense(t *testing.T) {
 		if n == 1 {
 			c.Leave[0] = 0 // nowhere to go
 		}
-		seconds := rapid.IntRange(1, 12).Draw(t, "seconds")
-		sights := make([]gears.Sight, seconds)
-		for i := range sights {
-			sights[i] = gears.Sight{Steady: unit.Draw(t, "steady"), Pace: unit.Draw(t, "pace")}
-			for range n {
-				sights[i].Held = append(sights[i].Held, unit.Draw(t, "held"))
-				sights[i].Fresh = append(sights[i].Fresh, unit.Draw(t, "fresh"))
-				sights[i].Slip = append(sights[i].Slip, unit.Draw(t, "slip"))
-			}
+		holdAgainstDense(t, c, drawSights(n, rapid.IntRange(1, 12).Draw(t, "seconds"), func() float64 { return unit.Draw(t, "likelihood") }))
+	})
+}
+
+// TestSmoothLong goes over the seams of a long ride.
+func TestSmoothLong(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	c := &gears.Chain{
+		Rings: 2, Rungs: 2,
+		Start: []float64{0.1, 0.2, 0.3, 0.4}, Leave: []float64{0.001, 0.002, 0.003, 0.004},
+		RingShare: 0.2, RungDecay: 0.3, RingDecay: 0.6, Slip: 0.001, Grip: 0.002, After: 0.1,
+	}
+	for _, seconds := range []int{1023, 1024, 1025, 2048, 3000} {
+		holdAgainstDense(t, c, drawSights(4, seconds, func() float64 { return 0.9 + 0.1*rng.Float64() }))
+	}
+}
+
+func drawSights(gearCount, seconds int, unit func() float64) []gears.Sight {
+	sights := make([]gears.Sight, seconds)
+	for i := range sights {
+		sights[i] = gears.Sight{Steady: unit(), Pace: unit()}
+		for range gearCount {
+			sights[i].Held = append(sights[i].Held, unit())
+			sights[i].Fresh = append(sights[i].Fresh, unit())
+			sights[i].Slip = append(sights[i].Slip, unit())
 		}
-		want, logLike := dense(c, sights)
-		visited := seconds
-		p := c.Smooth(seconds, func(i int, s *gears.Sight) {
-			copy(s.Held, sights[i].Held)
-			copy(s.Fresh, sights[i].Fresh)
-			copy(s.Slip, sights[i].Slip)
-			s.Steady, s.Pace = sights[i].Steady, sights[i].Pace
-		}, func(i int, drive, slip []float64) {
-			if visited--; i != visited {
-				t.Fatalf("visited second %d after %d", i, visited+1)
-			}
-			for g := range n {
-				if math.Abs(drive[g]-want[i][g]) > 1e-5 || math.Abs(slip[g]-want[i][n+g]) > 1e-5 {
-					t.Fatalf("second %d gear %d: %g and %g, want %g and %g", i, g, drive[g], slip[g], want[i][g], want[i][n+g])
-				}
-			}
-		})
-		if visited != 0 {
-			t.Fatalf("%d seconds not visited", visited)
+	}
+	return sights
+}
+
+func holdAgainstDense(t interface{ Fatalf(string, ...any) }, c *gears.Chain, sights []gears.Sight) {
+	n := c.Rings * c.Rungs
+	want, logLike := dense(c, sights)
+	visited := len(sights)
+	p := c.Smooth(len(sights), func(i int, s *gears.Sight) {
+		copy(s.Held, sights[i].Held)
+		copy(s.Fresh, sights[i].Fresh)
+		copy(s.Slip, sights[i].Slip)
+		s.Steady, s.Pace = sights[i].Steady, sights[i].Pace
+	}, func(i int, drive, slip []float64) {
+		if visited--; i != visited {
+			t.Fatalf("visited second %d after %d", i, visited+1)
 		}
-		if math.Abs(p.LogLikelihood-logLike) > 1e-9*math.Abs(logLike)+1e-9 {
-			t.Fatalf("log-likelihood %g, want %g", p.LogLikelihood, logLike)
+		for g := range n {
+			if math.Abs(drive[g]-want[i][g]) > 1e-5 || math.Abs(slip[g]-want[i][n+g]) > 1e-5 {
+				t.Fatalf("second %d gear %d: %g and %g, want %g and %g", i, g, drive[g], slip[g], want[i][g], want[i][n+g])
+			}
 		}
 	})
+	if visited != 0 {
+		t.Fatalf("%d seconds not visited", visited)
+	}
+	if math.Abs(p.LogLikelihood-logLike) > 1e-9*math.Abs(logLike)+1e-9 {
+		t.Fatalf("log-likelihood %g, want %g", p.LogLikelihood, logLike)
+	}
 }
 
 // dense returns the probability of every state (driving gears, then slipping
@@ -111,9 +133,10 @@ func TestSmoothAgainstDense(t *testing.T) {
 func dense(c *gears.Chain, sights []gears.Sight) ([][]float64, float64) {
 	n := c.Rings * c.Rungs
 	states, seconds := 2*n, len(sights)
-	forward, backward := make([][]float64, seconds), make([][]float64, seconds)
+	forward, backward := make([][]float64, seconds), make([]float64, states)
+	logLike := 0.0
 	for t := range seconds {
-		forward[t], backward[t] = make([]float64, states), make([]float64, states)
+		forward[t] = make([]float64, states)
 		for to := range states {
 			if t == 0 {
 				forward[0][to] = c.Start[to%n] * c.After * sights[0].Slip[to%n]
@@ -126,26 +149,39 @@ func dense(c *gears.Chain, sights []gears.Sight) ([][]float64, float64) {
 				forward[t][to] += forward[t-1][from] * weight(c, &sights[t], from, to)
 			}
 		}
+		logLike += math.Log(scaled(forward[t]))
 	}
-	like := 0.0
 	for t := seconds - 1; t >= 0; t-- {
+		earlier := make([]float64, states)
 		for from := range states {
 			if t == seconds-1 {
-				backward[t][from] = 1
-				like += forward[t][from]
+				earlier[from] = 1
 				continue
 			}
 			for to := range states {
-				backward[t][from] += weight(c, &sights[t+1], from, to) * backward[t+1][to]
+				earlier[from] += weight(c, &sights[t+1], from, to) * backward[to]
 			}
 		}
-	}
-	for t := range seconds {
+		backward = earlier
+		scaled(backward)
 		for s := range states {
-			forward[t][s] *= backward[t][s] / like
+			forward[t][s] *= backward[s]
 		}
+		scaled(forward[t])
 	}
-	return forward, math.Log(like)
+	return forward, logLike
+}
+
+// scaled divides by the sum, which it returns.
+func scaled(p []float64) float64 {
+	sum := 0.0
+	for _, v := range p {
+		sum += v
+	}
+	for i := range p {
+		p[i] /= sum
+	}
+	return sum
 }
 
 // weight is the probability of a step between two states and of what is seen

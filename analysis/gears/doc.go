@@ -28,8 +28,8 @@
 // right 99.2 times in 100; below that it is Unknown, never a guess.
 //
 // Cost is in proportion to seconds times gears, well under a microsecond a
-// second on 22 gears. Memory, besides what is returned, is 26 bytes a second and
-// 8 more for every gear: 200 bytes a second on 22 gears.
+// second on 22 gears. Memory, besides what is returned, is 27 bytes a second and
+// a fixed 200 kilobytes.
 //
 // How well it does on rides whose bikes recorded their gear is printed by
 //

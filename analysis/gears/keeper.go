@@ -1,7 +1,5 @@
 package gears
 
-import "slices"
-
 // An edge is how much of a second's probability is that of the second before
 // it and of the one after: gears change within a second, and cadence is counted
 // over a turn of the crank or two, so that a log shows a change rather late
@@ -58,9 +56,14 @@ func (k *keeper) finish() {
 }
 
 func (k *keeper) name(t int) {
-	for g, p := range k.now {
-		k.after[g] = (1-k.edge.before-k.edge.after)*p + k.edge.before*k.before[g] + k.edge.after*k.after[g]
+	now := k.now
+	before, after := k.before[:len(now)], k.after[:len(now)]
+	own := 1 - k.edge.before - k.edge.after
+	best, most := Unknown, 0.0
+	for g, p := range now {
+		if p = own*p + k.edge.before*before[g] + k.edge.after*after[g]; p > most {
+			best, most = g, p
+		}
 	}
-	best := slices.Max(k.after)
-	k.f.Best[t], k.f.Probability[t] = slices.Index(k.after, best), sober(best)
+	k.f.Best[t], k.f.Probability[t] = best, sober(most)
 }

@@ -8,6 +8,20 @@ type Passage struct {
 	Changes       float64 // expected number of changes of gear
 	RingChanges   float64 // of those, across ladders
 	AtRisk        float64 // seconds in which a gear could have been left, scaled by Pace
+
+	likelihood float64 // not yet in LogLikelihood
+}
+
+// see multiplies the likelihood by the probability of a second. Logarithms are
+// taken only when the product runs out of range.
+func (p *Passage) see(probability float64) {
+	product := p.likelihood * probability
+	if product > 1e-250 && product < 1e250 {
+		p.likelihood = product
+		return
+	}
+	p.LogLikelihood += math.Log(p.likelihood)
+	p.likelihood = probability
 }
 
 func (p *Passage) add(o Passage) {
@@ -17,43 +31,68 @@ func (p *Passage) add(o Passage) {
 	p.AtRisk += o.AtRisk
 }
 
+// block is the number of seconds whose forward probabilities are kept at once.
+// For the whole ride one state a block is kept, and the rest is worked out again
+// on the way back: that is quicker than memory never touched before.
+const block = 1024
+
 // Smooth runs the chain forward and backward over n seconds and hands each
 // second's probabilities to visit, last second first: of driving and of
 // slipping in each gear, together 1. look must fill the sight of second t,
-// and do so alike whenever it is asked. Besides what they hold, a second takes
-// 8 bytes a gear of memory.
+// and do so alike whenever it is asked.
 func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
-	var p Passage
+	p := Passage{likelihood: 1}
 	if n == 0 {
 		return p
 	}
-	w := c.newWalk()
-	g := w.gears
-	past := make([]float32, 2*g*n) // forward probabilities
-	for t := range n {
-		look(t, &w.sight)
-		p.LogLikelihood += c.forward(w, t == 0)
-		p.AtRisk += w.sight.Pace
-		w.keep(past[2*g*t : 2*g*(t+1)])
-	}
-	w = c.newWalk()
-	for i := range w.drive {
-		w.drive[i], w.slip[i] = 1, 1
+	ahead, back := c.newWalk(), c.newWalk()
+	g := ahead.gears
+	marks := c.mark(ahead, n, look)
+	past := make([]float32, 2*g*min(n, block)) // forward probabilities of the block
+	for i := range back.drive {
+		back.drive[i], back.slip[i] = 1, 1
 	}
 	drive, slip := make([]float64, g), make([]float64, g)
-	for t := n - 1; t >= 0; t-- {
-		row := past[2*g*t : 2*g*(t+1)]
-		if t < n-1 {
-			look(t+1, &w.sight)
-			c.backward(w)
+	for from := (n - 1) / block * block; from >= 0; from -= block {
+		to := min(n, from+block)
+		if from > 0 {
+			ahead.restore(marks[from/block-1])
 		}
-		scale := w.meet(row, drive, slip)
-		if t < n-1 {
-			w.count(row, scale, &p)
+		for t := from; t < to; t++ {
+			look(t, &ahead.sight)
+			p.see(c.forward(ahead, t == 0))
+			p.AtRisk += ahead.sight.Pace
+			ahead.keep(past[2*g*(t-from) : 2*g*(t-from+1)])
 		}
-		visit(t, drive, slip)
+		for t := to - 1; t >= from; t-- {
+			row := past[2*g*(t-from) : 2*g*(t-from+1)]
+			if t < n-1 {
+				look(t+1, &back.sight)
+				c.backward(back)
+			}
+			scale := back.meet(row, drive, slip)
+			if t < n-1 {
+				back.count(row, scale, &p)
+			}
+			visit(t, drive, slip)
+		}
 	}
+	p.LogLikelihood += math.Log(p.likelihood)
+	p.likelihood = 1
 	return p
+}
+
+// mark goes forward once and returns the state before each block but the first.
+func (c *Chain) mark(w *walk, n int, look func(t int, s *Sight)) [][]float64 {
+	var marks [][]float64
+	for t := range (n - 1) / block * block {
+		look(t, &w.sight)
+		c.forward(w, t == 0)
+		if (t+1)%block == 0 {
+			marks = append(marks, w.save())
+		}
+	}
+	return marks
 }
 
 // A walk is the working memory of one pass over the chain.
@@ -79,6 +118,22 @@ func (c *Chain) newWalk() *walk {
 	return w
 }
 
+func (w *walk) save() []float64 {
+	mark := make([]float64, 0, 2*w.gears)
+	for _, half := range [2][]float64{w.drive, w.slip} {
+		for _, p := range half {
+			mark = append(mark, p*w.scale)
+		}
+	}
+	return mark
+}
+
+func (w *walk) restore(mark []float64) {
+	copy(w.drive, mark)
+	copy(w.slip, mark[w.gears:])
+	w.scale = 1
+}
+
 // keep stores the probabilities of the second last seen.
 func (w *walk) keep(row []float32) {
 	n := w.gears
@@ -91,7 +146,7 @@ func (w *walk) keep(row []float32) {
 	}
 }
 
-// forward takes one step and returns the log probability of what was seen.
+// forward takes one step and returns the probability of what was seen.
 func (c *Chain) forward(w *walk, first bool) float64 {
 	n := w.gears
 	drive, slip := w.drive[:n], w.slip[:n]
@@ -138,7 +193,8 @@ func (c *Chain) forward(w *walk, first bool) float64 {
 	return c.weigh(w, driven+slipped)
 }
 
-// weigh notes the sum of the probabilities as the scale of the next step.
+// weigh notes the sum of the probabilities as the scale of the next step, and
+// returns it.
 func (c *Chain) weigh(w *walk, total float64) float64 {
 	if !(total > 0) {
 		// Nothing the chain allows was seen: forget, rather than fail.
@@ -146,10 +202,10 @@ func (c *Chain) weigh(w *walk, total float64) float64 {
 			w.drive[g], w.slip[g] = c.Start[g]/2, c.Start[g]/2
 		}
 		w.scale = 1
-		return math.Log(math.SmallestNonzeroFloat64)
+		return math.SmallestNonzeroFloat64
 	}
 	w.scale = 1 / total
-	return math.Log(total)
+	return total
 }
 
 // backward takes one step back: the walk holds the backward probabilities of
