@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // firstRows is how many rows a grid shows at once, and without the script.
@@ -72,6 +73,15 @@ func (g *grid) Text(column int, cell any) string {
 		return v.text(digits)
 	}
 	panic("fleet: a cell that a grid does not hold")
+}
+
+// shortText is the length up to which a text stays on one line.
+const shortText = 24
+
+// Short reports whether a cell's text stays on one line.
+func (g *grid) Short(cell any) bool {
+	s, is := cell.(string)
+	return is && utf8.RuneCountInString(s) <= shortText
 }
 
 // Bar is a range drawn.

@@ -15,7 +15,7 @@ func lineGrid(id, what string, lines []fleet.Line, s *fleet.Summary) *grid {
 	g := &grid{
 		ID: id, Verdicts: true, mark: s.Fleet.LossPerKm.Value,
 		Caption: fmt.Sprintf("Energy lost to lugging a kilometre, dearest first. The line spans the range that holds in nine cases out of ten, the upright mark is the whole fleet. A %s needs %d rides on %d days and %.0f km to be ranked.", what, fleet.DefaultRule().Rides, fleet.DefaultRule().Days, fleet.DefaultRule().Km),
-		Heads: []head{{"#", number, 0}, {capital(what), text, 0}, {"Group", text, 0}, {"Lost, Wh/km", spread, 2}, {"Lugging, %", number, 1}, {"Used, Wh/km", number, 1},
+		Heads: []head{{"#", number, 0}, {capital(what), text, 0}, {"Group", text, 0}, {"Lost, Wh/km", spread, lossDigits(s)}, {"Lugging, %", number, 1}, {"Used, Wh/km", number, 1},
 			{"Rides", number, 0}, {"km", number, 0}, {"Lost in 30 days, Wh", number, 1}, {"Saved by the plan, Wh", number, 1}, {"Verdict", text, 0}},
 	}
 	grouped := false
@@ -104,7 +104,7 @@ func groupGrid(s *fleet.Summary) *grid {
 	g := &grid{
 		ID: "groups", Verdicts: true, mark: s.Fleet.LossPerKm.Value,
 		Caption: "Depots or teams, as the map names them.",
-		Heads: []head{{"Depot or team", text, 0}, {"Lost, Wh/km", spread, 2}, {"Lugging, %", number, 1}, {"Legs lugging, %", number, 0}, {"Bikes", number, 0}, {"Riders", number, 0},
+		Heads: []head{{"Depot or team", text, 0}, {"Lost, Wh/km", spread, lossDigits(s)}, {"Lugging, %", number, 1}, {"Legs lugging, %", number, 0}, {"Bikes", number, 0}, {"Riders", number, 0},
 			{"Rides", number, 0}, {"km", number, 0}, {"Saved by the plan in 30 days, Wh", number, 0}, {"Full batteries", number, 2}},
 	}
 	for _, l := range s.Groups {

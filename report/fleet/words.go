@@ -31,7 +31,7 @@ func answer(s *fleet.Summary) (string, []string) {
 	case !finite(l.Value):
 		first = "The logs do not tell how much energy is lost to lugging."
 	default:
-		first = fmt.Sprintf("A kilometre of this fleet loses %s Wh to lugging", shown(l.Value, 2))
+		first = fmt.Sprintf("A kilometre of this fleet loses %s Wh to lugging", shown(l.Value, lossDigits(s)))
 		if of := s.Fleet.BatteryPerKm; of > 0 {
 			first += fmt.Sprintf(", %s %% of what its batteries give", shown(100*l.Value/of, 1))
 		}
@@ -65,14 +65,23 @@ func answer(s *fleet.Summary) (string, []string) {
 }
 
 func figures(s *fleet.Summary) []figure {
-	f := s.Fleet
-	lost := figure{"Lost to lugging", shown(f.LossPerKm.Value, 2) + " Wh/km", "not known how surely"}
+	f, digits := s.Fleet, lossDigits(s)
+	lost := figure{"Lost to lugging", shown(f.LossPerKm.Value, digits) + " Wh/km", "not known how surely"}
 	if finite(f.LossPerKm.Low) {
-		lost.Note = fmt.Sprintf("between %s and %s", shown(f.LossPerKm.Low, 2), shown(f.LossPerKm.High, 2))
+		lost.Note = fmt.Sprintf("between %s and %s", shown(f.LossPerKm.Low, digits), shown(f.LossPerKm.High, digits))
 	}
 	month := figure{"In 30 days of riding as now", shown(f.Worth.PlanWh, 0) + " Wh", fmt.Sprintf("within reach of a plan that can be ridden: %s full batteries", shown(f.Worth.Charges, 1))}
 	lugging := figure{"Of the loaded time", shown(100*f.LuggingShare, 1) + " %", "the motor lugs"}
 	return []figure{lost, month, lugging}
+}
+
+// lossDigits is how many decimals a loss a kilometre takes to show two or three
+// digits.
+func lossDigits(s *fleet.Summary) int {
+	if s.Fleet.LossPerKm.Value < 0.1 {
+		return 3
+	}
+	return 2
 }
 
 // ways words the dearest habits of each group.

@@ -53,7 +53,10 @@
       else if (row[0] & 2) tr.className = "little";
       data.columns.forEach(({k, d}, c) => {
         const td = document.createElement("td"), text = document.createElement("bdi"), cell = row[c + 1];
-        if (k === 0) text.textContent = cell;
+        if (k === 0) {
+          text.textContent = cell;
+          if ([...cell].length <= 24) td.className = "w"; // short enough for one line
+        }
         if (k === 1) { td.className = "n"; text.textContent = shown(cell, d); }
         if (k === 2) {
           td.className = "n s";
