@@ -62,21 +62,22 @@ const (
 // the error wraps ErrUnclear and the report tells how far it came; with
 // JoinOptions.Manual the user decides.
 func Join(a, b *ride.Track, o JoinOptions) (*ride.Track, JoinReport, error) {
-	ra, err := a.Ride()
+	ca, err := clock1s(a)
 	if err != nil {
 		return nil, JoinReport{}, fmt.Errorf("join: %w", err)
 	}
-	rb, err := b.Ride()
+	cb, err := clock1s(b)
 	if err != nil {
 		return nil, JoinReport{}, fmt.Errorf("join: %w", err)
 	}
+	a, b = ca.track, cb.track
 	report := JoinReport{Manual: o.Manual, OffsetS: o.OffsetS, DriftPPM: o.DriftPPM, OffsetError: math.NaN(), Correlation: math.NaN(), RunnerUp: math.NaN()}
 	channels := []ride.Channel{ride.Speed, ride.CadenceRPM}
 	if o.Manual {
 		for _, c := range channels {
-			if ra.Has(c) && rb.Has(c) {
+			if ca.ride.Has(c) && cb.ride.Has(c) {
 				report.Channel = c
-				report.lay(ra.Column(c), rb.Column(c))
+				report.lay(ca.column(c), cb.column(c))
 				break
 			}
 		}
@@ -84,12 +85,12 @@ func Join(a, b *ride.Track, o JoinOptions) (*ride.Track, JoinReport, error) {
 	}
 	common := false
 	for _, c := range channels {
-		if !ra.Has(c) || !rb.Has(c) {
+		if !ca.ride.Has(c) || !cb.ride.Has(c) {
 			continue
 		}
 		common = true
 		found := JoinReport{Channel: c, OffsetError: math.NaN()}
-		if found.search(ra.Column(c), rb.Column(c)); found.clear() == nil {
+		if found.search(ca.column(c), cb.column(c)); found.clear() == nil {
 			return merge(a, b, found), found, nil
 		} else if !(report.Correlation >= found.Correlation) {
 			report = found

@@ -10,9 +10,9 @@ import (
 )
 
 // merge lays b's channels on a's clock. The samples of the joined track are
-// a's, and every second of a's clock in which b runs without it.
+// a's, and every second of a's clock in which b runs without it. Both tracks are in
+// order.
 func merge(a, b *ride.Track, report JoinReport) *ride.Track {
-	a, b = a.Ordered(), b.Ordered()
 	a0, b0 := a.Time[0], b.Time[0]
 	joined := &ride.Track{Name: a.Name, Epoch: a.Epoch, Sources: slices.Concat(a.Sources, b.Sources), Notes: slices.Concat(a.Notes, b.Notes), Origins: a.Origins}
 
