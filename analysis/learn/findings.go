@@ -5,8 +5,20 @@ import (
 
 	"cogledger/analysis/bike"
 	"cogledger/analysis/doubt"
+	"cogledger/analysis/drive"
+	"cogledger/analysis/gears"
+	"cogledger/analysis/road"
 	"cogledger/ingest/ride"
 )
+
+// A Read is a ride with what the analysis made of it under the profile as it
+// stands.
+type Read struct {
+	Ride  *ride.Ride
+	Gears *gears.Inference
+	Road  *road.Series
+	Drive *drive.Series
+}
 
 // A Finding is one number of the profile as learnt.
 type Finding struct {
