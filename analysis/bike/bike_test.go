@@ -173,3 +173,34 @@ func TestTemplateTakesTheEssentials(t *testing.T) {
 		t.Errorf("the example's own name stays:\n%.200s", text)
 	}
 }
+
+func TestYAMLGivesTheProfileBack(t *testing.T) {
+	hub, err := Parse([]byte("name: hub\nwheel: {rollout_mm: 2190}\ndrivetrain: {chainrings: [42], cogs: [21], hub_gears: [0.5, 1, 2]}\n"+
+		"drive: {kind: hub, turns_per_wheel: 5}\nbattery: {nominal_v: 36, capacity_wh: 400, resistance_ohm: 0.2}\nthermal: {winding_limit_c: 120}\ntolerance: {road.crr: 0.1}\n"), "hub.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range []*Profile{Example(), hub} {
+		text, err := p.YAML(map[string]string{"road.crr": "learnt from 3 rides"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		again, err := Parse(text, "again.yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		again.Defaulted, p.Defaulted = nil, nil
+		if len(again.Tolerance) == 0 && len(p.Tolerance) == 0 {
+			again.Tolerance, p.Tolerance = nil, nil
+		}
+		if p.Wheel.RolloutMM > 0 {
+			again.Wheel.Tyre = p.Wheel.Tyre
+		}
+		if fmt.Sprintf("%+v", *again) != fmt.Sprintf("%+v", *p) {
+			t.Errorf("%+v\nbecame\n%+v", *p, *again)
+		}
+		if !strings.Contains(string(text), "learnt from 3 rides") {
+			t.Error("the note is lost")
+		}
+	}
+}

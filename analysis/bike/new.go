@@ -3,12 +3,13 @@ package bike
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
 
 // Essentials are the values of a profile that no default can stand for. Zero
-// values leave the template's line as it is, to be filled in by hand.
+// values leave the example's, to be mended by hand.
 type Essentials struct {
 	Name       string
 	Tyre       string
@@ -21,38 +22,128 @@ type Essentials struct {
 // Template is a commented profile with every key, the essentials written in.
 // The result is checked: an essential that cannot be is an *Error.
 func Template(e Essentials) ([]byte, error) {
-	text := exampleYAML
-	set := func(line, value string) {
-		at := bytes.Index(text, []byte(line))
-		end := at + bytes.IndexByte(text[at:], '\n')
-		text = bytes.Join([][]byte{text[:at], []byte(line[:strings.Index(line, ":")] + ": " + value), text[end:]}, nil)
+	p := Example()
+	p.Name = "My bike"
+	if e.Name != "" {
+		p.Name = e.Name
 	}
-	if e.Name == "" {
-		e.Name = "My bike"
-	}
-	// The first line speaks of the example's own bike.
-	head, rest, _ := bytes.Cut(text, []byte("\n"))
-	text = append([]byte(strings.Replace(string(head), "This one is a scenario of our own: no such bike is sold.", "Check the first five blocks.", 1)+"\n"), rest...)
-	set("name: ", strconv.Quote(e.Name))
 	if e.Tyre != "" {
-		set("  tyre: ", strconv.Quote(e.Tyre))
+		p.Wheel.Tyre = e.Tyre
 	}
 	if len(e.Chainrings) > 0 {
-		set("  chainrings: ", list(e.Chainrings))
+		p.Drivetrain.Chainrings = e.Chainrings
 	}
 	if len(e.Cogs) > 0 {
-		set("  cogs: ", list(e.Cogs))
+		p.Drivetrain.Cogs = e.Cogs
 	}
 	if e.NominalV != 0 {
-		set("  nominal_v: ", strconv.FormatFloat(e.NominalV, 'g', -1, 64))
+		p.Battery.NominalV = e.NominalV
 	}
 	if e.CapacityWh != 0 {
-		set("  capacity_wh: ", strconv.FormatFloat(e.CapacityWh, 'g', -1, 64))
+		p.Battery.CapacityWh = e.CapacityWh
 	}
-	if _, err := Parse(text, "new profile"); err != nil {
+	return p.YAML(nil)
+}
+
+// YAML writes the profile with every key explained, in the layout of
+// ExampleYAML. notes adds a remark to a line, by dotted key. The result is
+// checked as Parse does.
+func (p *Profile) YAML(notes map[string]string) ([]byte, error) {
+	values := p.lines()
+	var out bytes.Buffer
+	block := ""
+	for _, line := range strings.Split(strings.TrimSuffix(string(exampleYAML), "\n"), "\n") {
+		if block == "" && strings.HasPrefix(line, "# A bike profile") {
+			line = "# A bike profile for cogledger."
+		}
+		key, rest, isKey := strings.Cut(line, ":")
+		name := strings.TrimLeft(key, " ")
+		if !isKey || strings.HasPrefix(name, "#") {
+			out.WriteString(line + "\n")
+			continue
+		}
+		path := name
+		if len(name) < len(key) {
+			path = block + "." + name
+		} else {
+			block = name
+		}
+		value, replaced := values[path]
+		if !replaced {
+			out.WriteString(line + "\n")
+			continue
+		}
+		comment := ""
+		if at := strings.Index(rest, "#"); at >= 0 {
+			comment = strings.TrimSpace(rest[at+1:])
+		}
+		if note := notes[path]; note != "" {
+			comment = strings.TrimPrefix(comment+"; "+note, "; ")
+		}
+		indent := key[:len(key)-len(name)]
+		for i, text := range value {
+			if i == 0 && comment != "" {
+				text = fmt.Sprintf("%-*s # %s", 35-len(indent), text, comment)
+			}
+			out.WriteString(indent + text + "\n")
+		}
+	}
+	if len(p.Tolerance) > 0 {
+		out.WriteString("tolerance:\n")
+		var keys []string
+		for key := range p.Tolerance {
+			keys = append(keys, key)
+		}
+		slices.Sort(keys)
+		for _, key := range keys {
+			fmt.Fprintf(&out, "  %s: %s\n", key, decimal(p.Tolerance[key]))
+		}
+	}
+	if _, err := Parse(out.Bytes(), "new profile"); err != nil {
 		return nil, err
 	}
-	return text, nil
+	return out.Bytes(), nil
+}
+
+// lines gives the YAML lines of each key that the example's layout holds.
+func (p *Profile) lines() map[string][]string {
+	lines := map[string][]string{
+		"name":                     {"name: " + strconv.Quote(p.Name)},
+		"wheel.tyre":               {"tyre: " + strconv.Quote(p.Wheel.Tyre)},
+		"drivetrain.chainrings":    {"chainrings: " + list(p.Drivetrain.Chainrings)},
+		"drivetrain.cogs":          {"cogs: " + list(p.Drivetrain.Cogs)},
+		"drive.kind":               {"kind: " + string(p.Drive.Kind)},
+		"thermal.insulation_class": {"insulation_class: " + p.Thermal.InsulationClass},
+		"legs.band_rpm":            {fmt.Sprintf("band_rpm: [%s, %s]", decimal(p.Legs.BandRPM[0]), decimal(p.Legs.BandRPM[1]))},
+		"shifting.least_dwell_s":   {"least_dwell_s: " + strconv.Itoa(p.Shifting.LeastDwellS)},
+	}
+	for _, n := range Numbers() {
+		name := n.Key[strings.LastIndex(n.Key, ".")+1:]
+		lines[n.Key] = []string{name + ": " + decimal(n.In(p))}
+	}
+	if p.Wheel.RolloutMM > 0 {
+		lines["wheel.tyre"] = []string{"rollout_mm: " + decimal(p.Wheel.RolloutMM)}
+	}
+	if p.Drive.Kind == Hub {
+		lines["drive.turns_per_crank"] = []string{"turns_per_wheel: " + decimal(p.Drive.TurnsPerWheel)}
+	}
+	if len(p.Drivetrain.HubGears) > 0 {
+		words := make([]string, len(p.Drivetrain.HubGears))
+		for i, h := range p.Drivetrain.HubGears {
+			words[i] = decimal(h)
+		}
+		lines["drivetrain.cogs"] = append(lines["drivetrain.cogs"], "hub_gears: ["+strings.Join(words, ", ")+"]")
+	}
+	if p.Thermal.WindingLimitC > 0 {
+		lines["thermal.insulation_class"] = append(lines["thermal.insulation_class"], "winding_limit_c: "+decimal(p.Thermal.WindingLimitC))
+	}
+	return lines
+}
+
+// decimal writes a number to four digits, which is more than any is known to.
+func decimal(v float64) string {
+	short, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+	return strconv.FormatFloat(short, 'f', -1, 64)
 }
 
 func list(teeth []int) string {
@@ -60,5 +151,5 @@ func list(teeth []int) string {
 	for i, n := range teeth {
 		words[i] = strconv.Itoa(n)
 	}
-	return fmt.Sprintf("[%s]", strings.Join(words, ", "))
+	return "[" + strings.Join(words, ", ") + "]"
 }

@@ -36,7 +36,8 @@ same motor in the hub, with other rings and cassettes, and on the bikes named
 with --with.`,
 		Example: `  cogledger replay ride.fit --bike bike.yaml
   cogledger replay ride.fit --bike bike.yaml --with cargo.yaml --with hub.yaml -o compare.html`,
-		Args: cobra.ExactArgs(1),
+		Args:              cobra.ExactArgs(1),
+		ValidArgsFunction: completeLogs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return replayRide(cmd.Context(), cmd.OutOrStdout(), args[0], f)
 		},
@@ -48,6 +49,7 @@ with --with.`,
 	s.StringVarP(&f.out, "output", "o", "", "write the whole report to this file")
 	s.StringVar(&f.json, "json", "", "write the figures as JSON to this file (- for stdout)")
 	s.BoolVar(&f.force, "force", false, "overwrite the JSON file")
+	completeFlags(cmd)
 	return cmd
 }
 

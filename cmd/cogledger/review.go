@@ -53,7 +53,8 @@ no network.`,
 
   # To hand on: without the first and last 500 m and without times of day
   cogledger review ride.fit --bike bike.yaml --privacy`,
-		Args: cobra.MinimumNArgs(1),
+		Args:              cobra.MinimumNArgs(1),
+		ValidArgsFunction: completeLogs,
 		RunE: func(cmd *cobra.Command, paths []string) error {
 			f.manual = cmd.Flags().Changed("join-offset")
 			return review(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), paths, f)
@@ -71,6 +72,7 @@ no network.`,
 	s.StringVar(&f.units, "units", "metric", "metric or imperial")
 	s.BoolVar(&f.privacy, "privacy", false, "leave out the first and last 500 m and times of day")
 	s.BoolVar(&f.force, "force", false, "overwrite JSON and CSV files")
+	completeFlags(cmd)
 	return cmd
 }
 

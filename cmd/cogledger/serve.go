@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"os"
 	"path/filepath"
 	"strings"
@@ -78,7 +77,7 @@ func serve(ctx context.Context, stdout, stderr io.Writer, f serveFlags) (err err
 	if err != nil {
 		return err
 	}
-	l, err := net.Listen("tcp", f.address)
+	l, err := counter.Listen(f.address)
 	if err != nil {
 		return fmt.Errorf("%w; another address is given with --address 127.0.0.1:0", err)
 	}
