@@ -1,6 +1,7 @@
 package csvlog
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,9 +10,9 @@ import (
 	"cogledger/ingest/quantity"
 	"cogledger/ingest/ride"
 
+	"cogledger/internal/shortyaml"
+
 	"github.com/goccy/go-yaml"
-	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 )
 
 // Columns tell how to read a table whose column names are not the package's
@@ -31,16 +32,16 @@ type Columns struct {
 	byName map[string]column
 }
 
-// mostMapBytes bounds a column map: it is written by hand.
-const mostMapBytes = 64 << 10
+// MaxMapBytes is the largest column map that ParseColumns accepts.
+const MaxMapBytes = shortyaml.MostBytes
 
 // ParseColumns reads a column map. file is the base name that errors carry.
 func ParseColumns(data []byte, file string) (*Columns, error) {
-	if len(data) > mostMapBytes {
-		return nil, fmt.Errorf("%s: %w: %d bytes, a column map can have %d", file, ErrTooLarge, len(data), mostMapBytes)
-	}
-	if err := plain(data); err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
+	_, err := shortyaml.Parse(data)
+	if refused := (*shortyaml.Refusal)(nil); errors.As(err, &refused) {
+		return nil, fmt.Errorf("%s: %w", file, refused)
+	} else if err != nil {
+		return nil, fmt.Errorf("%s: %s", file, yaml.FormatError(err, false, true))
 	}
 	var written struct {
 		Columns map[string]struct {
@@ -70,38 +71,6 @@ func ParseColumns(data []byte, file string) (*Columns, error) {
 		columns.byName[name] = c
 	}
 	return columns, nil
-}
-
-// plain refuses anchors and aliases: a map needs none, and they can grow a
-// small file without bound.
-func plain(data []byte) error {
-	file, err := parser.ParseBytes(data, 0)
-	if err != nil {
-		return fmt.Errorf("%s", yaml.FormatError(err, false, true))
-	}
-	finder := &aliasFinder{}
-	for _, doc := range file.Docs {
-		if doc.Body != nil {
-			ast.Walk(finder, doc.Body)
-		}
-	}
-	if finder.line > 0 {
-		return fmt.Errorf("line %d: anchors and aliases are not read; write the values out", finder.line)
-	}
-	return nil
-}
-
-type aliasFinder struct{ line int }
-
-// Visit implements ast.Visitor.
-func (f *aliasFinder) Visit(n ast.Node) ast.Visitor {
-	switch n.Type() {
-	case ast.AnchorType, ast.AliasType, ast.MergeKeyType:
-		if f.line == 0 {
-			f.line = n.GetToken().Position.Line
-		}
-	}
-	return f
 }
 
 // mean sets what the column holds.

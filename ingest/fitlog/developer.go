@@ -161,7 +161,7 @@ func (m *fieldMap) finish(l *log) {
 	var taken, left []string
 	for _, f := range m.fields {
 		switch {
-		case !f.seen:
+		case !f.seen, f.taken && f.name == f.guess.Channel.String(): // says by itself what it is
 		case f.taken && f.guess.Factor != quantity.One:
 			taken = append(taken, fmt.Sprintf("%q [%s] for torque, which with speed makes %s", f.name, f.units, f.guess.Channel))
 		case f.taken:

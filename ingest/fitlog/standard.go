@@ -2,6 +2,7 @@ package fitlog
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 
@@ -27,22 +28,17 @@ func (f *frame) wrongChecksum() {
 
 // standard reads the frame by the decoder of standard messages. It returns
 // false when that one refuses the file.
-func (f *frame) standard(l *log) (ok bool) {
-	defer func() {
-		if recover() != nil { // the decoder panics on some broken definitions
-			ok = false
-		}
-	}()
-	file, err := fit.Decode(bytes.NewReader(f.bytes))
-	_, broken := err.(fit.IntegrityError)
-	if err != nil && !broken {
+func (f *frame) standard(l *log) bool {
+	file, err := decodeStandard(f.bytes)
+	var broken fit.IntegrityError
+	if file == nil || err != nil && !errors.As(err, &broken) {
 		return false
 	}
 	activity, err := file.Activity()
 	if err != nil {
 		return false
 	}
-	if broken {
+	if broken != "" {
 		f.wrongChecksum()
 	}
 	id := file.FileId
@@ -62,6 +58,15 @@ func (f *frame) standard(l *log) (ok bool) {
 		}
 	}
 	return true
+}
+
+func decodeStandard(data []byte) (file *fit.File, err error) {
+	defer func() {
+		if r := recover(); r != nil { // the decoder panics on some broken definitions
+			err = fmt.Errorf("%v", r)
+		}
+	}()
+	return fit.Decode(bytes.NewReader(data))
 }
 
 func (l *log) readStandardRecords(records []*fit.RecordMsg) {
