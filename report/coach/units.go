@@ -81,13 +81,13 @@ func between(f doubt.Figure, print func(float64) string) string {
 }
 
 // rounded prints a figure and its interval with as many decimals as the
-// interval's width has a meaning for, at most three.
+// interval's width has a meaning for, at most two.
 func rounded(f doubt.Figure, print func(v float64, digits int) string) string {
 	width := f.High - f.Low
 	if math.IsNaN(width) || width <= 0 {
 		return print(f.Value, 1)
 	}
-	digits := max(0, min(3, int(math.Ceil(-math.Log10(width/2)))))
+	digits := max(0, min(2, int(math.Ceil(-math.Log10(width/2)))))
 	low, high := print(f.Low, digits), print(f.High, digits)
 	dash := "–"
 	if strings.ContainsAny(low+high, "−+") {

@@ -16,6 +16,20 @@ type guard struct {
 	next  http.Handler
 }
 
+// Listen opens an address of this machine, such as 127.0.0.1:8735. It refuses
+// one that other machines can reach.
+func Listen(address string) (net.Listener, error) {
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := ownHosts(l.Addr()); err != nil {
+		l.Close()
+		return nil, err
+	}
+	return l, nil
+}
+
 // ownHosts are the names under which a listener on this machine is reached.
 func ownHosts(addr net.Addr) ([]string, error) {
 	host, port, err := net.SplitHostPort(addr.String())

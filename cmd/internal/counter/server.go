@@ -56,8 +56,7 @@ func (s *Server) Close() error {
 	return os.RemoveAll(s.dir)
 }
 
-// Serve answers on l until ctx ends. The listener must be on this machine's
-// own address.
+// Serve answers on l until ctx ends. The listener must be one of Listen.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	hosts, err := ownHosts(l.Addr())
 	if err != nil {
