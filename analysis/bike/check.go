@@ -69,7 +69,7 @@ func (p *Profile) checkDrivetrain(add adder) {
 		if len(list) == 0 {
 			add(key, "list the teeth, like [11, 13, 15]", "missing")
 		}
-		for i, n := range list {
+		for i, n := range list[:min(len(list), 20)] { // more are refused below
 			if n < least || n > most {
 				add(fmt.Sprintf("%s[%d]", key, i), "count the teeth again", "%d teeth are outside %d to %d", n, least, most)
 			}
@@ -92,7 +92,10 @@ func (p *Profile) checkDrivetrain(add adder) {
 	if len(d.Chainrings) != 1 || len(d.Cogs) != 1 {
 		add("drivetrain.hub_gears", "give one ring and one cog", "a gear hub is read with one ring and one cog only")
 	}
-	for i, h := range d.HubGears {
+	if len(d.HubGears) > 20 {
+		add("drivetrain.hub_gears", "list the gears of the hub only", "%d gears are more than any hub has", len(d.HubGears))
+	}
+	for i, h := range d.HubGears[:min(len(d.HubGears), 20)] {
 		if !(h >= 0.2 && h <= 5) || i > 0 && h <= d.HubGears[i-1] {
 			add(fmt.Sprintf("drivetrain.hub_gears[%d]", i), "list the ratios of hub shell to sprocket from the lowest up", "%g is out of order or outside 0.2 to 5", h)
 		}

@@ -4,18 +4,18 @@ import (
 	"bytes"
 	_ "embed"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
+
+	"cogledger/internal/shortyaml"
 )
 
 // MaxBytes is the largest profile that Parse accepts.
-const MaxBytes = 256 << 10
+const MaxBytes = shortyaml.MostBytes
 
 // exampleYAML is the profile that `bike new` writes and the demo rides.
 //
@@ -38,15 +38,11 @@ func Example() *Profile {
 // name serves messages only. An error of what the file says is a *Error, with
 // every problem that was found.
 func Parse(data []byte, file string) (*Profile, error) {
-	if len(data) > MaxBytes {
-		return nil, &Error{File: file, Problems: []Problem{{Text: fmt.Sprintf("%d bytes are too many for a bike profile (limit %d)", len(data), MaxBytes), Cure: "is this a ride log?"}}}
-	}
-	tree, err := parser.ParseBytes(data, 0)
-	if err != nil {
+	tree, err := shortyaml.Parse(data)
+	if refused := (*shortyaml.Refusal)(nil); errors.As(err, &refused) {
+		return nil, &Error{File: file, Problems: []Problem{{Line: refused.Line, Text: refused.Text, Cure: refused.Cure}}}
+	} else if err != nil {
 		return nil, syntaxError(err, file)
-	}
-	if problem := aliases(tree); problem != nil {
-		return nil, &Error{File: file, Problems: []Problem{*problem}}
 	}
 	p := defaults()
 	if err := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict()).Decode(&p); err != nil {
@@ -134,23 +130,6 @@ func syntaxError(err error, file string) error {
 func firstLine(s string) string {
 	line, _, _ := strings.Cut(s, "\n")
 	return line
-}
-
-// aliases refuses anchors and aliases: a profile needs none, and a few lines of
-// them can unfold to gigabytes.
-func aliases(tree *ast.File) *Problem {
-	var found *Problem
-	for _, doc := range tree.Docs {
-		if doc.Body == nil {
-			continue
-		}
-		for _, kind := range []ast.NodeType{ast.AliasType, ast.AnchorType} {
-			for _, n := range ast.Filter(kind, doc.Body) {
-				found = &Problem{Line: n.GetToken().Position.Line, Text: "anchors and aliases are not read in a bike profile", Cure: "write the value out"}
-			}
-		}
-	}
-	return found
 }
 
 // keysIn lists the dotted keys that the file itself gives.
