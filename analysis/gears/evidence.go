@@ -235,8 +235,9 @@ func spline(part float64) [4]float64 {
 	}
 }
 
-// fade blinds the seconds in which a device only repeats its last cadence
-// before it notices that the cranks stand.
+// fade takes care of the seconds in which a device may only repeat its last
+// cadence before it notices that the cranks stand. Without power of the rider
+// they are blind; where power is not known they count as little as a start.
 func (v *view) fade(crank []float64) {
 	const longest = 4
 	for t := 1; t < len(v.kind); t++ {
@@ -244,7 +245,12 @@ func (v *view) fade(crank []float64) {
 			continue
 		}
 		for k := 1; k <= longest && t-k-1 >= 0 && crank[t-k] == crank[t-k-1]; k++ {
-			v.kind[t-k] = coasting
+			switch power := v.power[t-k]; {
+			case power == 0:
+				v.kind[t-k] = starting
+			case power <= 2:
+				v.kind[t-k] = coasting
+			}
 		}
 	}
 }
