@@ -146,7 +146,7 @@ func (j *counterJob) work(ctx context.Context) error {
 		return err
 	}
 	if j.order.Learn {
-		if p, err = j.learn(ctx); err != nil {
+		if p, err = j.learn(ctx, p); err != nil {
 			return err
 		}
 	}
@@ -189,7 +189,7 @@ func (j *counterJob) trouble(path string, err error) {
 
 // learn finds the bike's gears in all rides, and offers the profile for saving.
 // Files that cannot be read are named later, when they are reviewed.
-func (j *counterJob) learn(ctx context.Context) (*bike.Profile, error) {
+func (j *counterJob) learn(ctx context.Context, start *bike.Profile) (*bike.Profile, error) {
 	j.tell(counter.Progress{Doing: "finding the gears", Total: j.total})
 	var rides []*ride.Ride
 	for _, path := range append(pathsOf(j.order.Before), pathsOf(j.order.After)...) {
@@ -201,7 +201,11 @@ func (j *counterJob) learn(ctx context.Context) (*bike.Profile, error) {
 			rides = append(rides, found...)
 		}
 	}
-	text, notes, err := learnGears(rides, j.order.Bike, j.order.BikeFile, j.order.Tyre)
+	p, remarks, notes, err := learnGears(rides, start, j.order.Tyre)
+	if err != nil {
+		return nil, err
+	}
+	text, err := p.YAML(remarks)
 	if err != nil {
 		return nil, err
 	}

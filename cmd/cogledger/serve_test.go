@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -117,6 +118,48 @@ func TestCounterWork(t *testing.T) {
 	stop()
 	if _, err = counterWork(ctx, order(demo), func(counter.Progress) {}); err == nil {
 		t.Error("a cancelled job goes on")
+	}
+}
+
+// Gears found on the counter are offered as a profile that can be used again;
+// one that cannot be found says so.
+func TestCounterLearnsGears(t *testing.T) {
+	dir := t.TempDir()
+	o := counter.Order{Bike: bike.ExampleYAML(), BikeFile: "demo", Learn: true, Tyre: "47-622"}
+	for i, m := range made.Week(bike.Example(), made.Options{Seed: 8, Rides: 3}) {
+		path := filepath.Join(dir, fmt.Sprintf("%d.fit", i))
+		writeMade(t, path, m)
+		o.Before = append(o.Before, counter.File{Name: filepath.Base(path), Path: path})
+	}
+	out, err := counterWork(context.Background(), o, func(counter.Progress) {})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out.Documents[0].Name != "bike.yaml" {
+		t.Fatalf("documents %v", out.Documents[0].Name)
+	}
+	p, err := bike.Parse(out.Documents[0].Data, "bike.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	have := bike.Example().Drivetrain
+	if len(p.Drivetrain.Chainrings) != 1 || len(p.Drivetrain.Cogs) < 3 {
+		t.Errorf("learnt %+v", p.Drivetrain)
+	}
+	// Only the ratio can be told; compare developments with the true ones.
+	for _, cog := range p.Drivetrain.Cogs {
+		ratio := float64(p.Drivetrain.Chainrings[0]) / float64(cog) * p.Circumference() / bike.Example().Circumference()
+		best := 1.0
+		for _, c := range have.Cogs {
+			best = min(best, math.Abs(ratio/(float64(have.Chainrings[0])/float64(c))-1))
+		}
+		if best > 0.03 {
+			t.Errorf("a gear of ratio %.3f is %.1f %% off any that the bike has", ratio, 100*best)
+		}
+	}
+	o.Tyre = "no tyre"
+	if _, err := counterWork(context.Background(), o, func(counter.Progress) {}); err == nil {
+		t.Error("any tyre is taken")
 	}
 }
 
