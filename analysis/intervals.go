@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"slices"
+
 	"cogledger/analysis/bike"
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
@@ -30,7 +32,8 @@ func (s stages) intervals(p *bike.Profile, res *Result) {
 			Down: func() []float64 { return under(p, road.Options{HeadWind: -windRange}) },
 		})
 	}
-	found := doubt.Interval(p, p.Tolerances(), func(p *bike.Profile) []float64 {
+	matter := slices.DeleteFunc(p.Tolerances(), func(t bike.Tolerance) bool { return !res.Drive.RestsOn(t.Key) })
+	found := doubt.Interval(p, matter, func(p *bike.Profile) []float64 {
 		return under(p, road.Options{})
 	}, unmeasured...)
 
@@ -41,7 +44,13 @@ func (s stages) intervals(p *bike.Profile, res *Result) {
 	} {
 		at.Low, at.High = found[k].Low, found[k].High
 	}
-	h.LuggingLossWh.Low = max(0, h.LuggingLossWh.Low) // a loss by its definition
+	noise := res.Drive.ReadingNoise(s.ride)
+	h.BatteryWh = h.BatteryWh.Widened(noise)
+	if h.Distance > 0 {
+		h.WhPerKm = h.WhPerKm.Widened(noise / h.Distance * 1000)
+	}
+	h.RangeGainKm = h.RangeGainKm.Widened(h.RangeGainKm.Value * capacityDoubt(p)) // in proportion to the capacity
+	h.LuggingLossWh.Low = max(0, h.LuggingLossWh.Low)                             // a loss by its definition
 	h.RangeGainKm.Low = max(0, h.RangeGainKm.Low)
 	res.Plan.Saving.Low, res.Plan.Saving.High = h.PlanSavingWh.Low, h.PlanSavingWh.High
 	for i := range res.Moments {
@@ -49,4 +58,14 @@ func (s stages) intervals(p *bike.Profile, res *Result) {
 		res.Moments[i].Saving.Low, res.Moments[i].Saving.High = f.Low, f.High
 	}
 	shifts.Advise(res.Moments, p, h.MovingSeconds)
+}
+
+// capacityDoubt is the tolerance of the battery's capacity.
+func capacityDoubt(p *bike.Profile) float64 {
+	for _, t := range p.Tolerances() {
+		if t.Key == "battery.capacity_wh" {
+			return t.Fraction
+		}
+	}
+	return 0
 }
