@@ -146,7 +146,7 @@ func TestEveryReachableFile(t *testing.T) {
 	}
 }
 
-// A log of 2011 that packs speed and distance into three bytes, twelve bits of
+// An old log that packs speed and distance into three bytes, twelve bits of
 // which are all that is left of the distance. The file's own summary says that
 // it is 10,248.67 m long.
 func TestPackedDistance(t *testing.T) {

@@ -25,7 +25,7 @@ func said(t *ride.Track, words string) bool {
 
 func document(points string) string {
 	return `<?xml version="1.0" encoding="UTF-8"?>
-<TrainingCenterDatabase xmlns="http://www.garmin.com/xmlschemas/TrainingCenterDatabase/v2" xmlns:e="urn:e">
+<TrainingCenterDatabase xmlns="urn:tcx" xmlns:e="urn:e">
 <Activities><Activity Sport="Biking"><Id>2026-05-04T06:30:00Z</Id>
 <Lap StartTime="2026-05-04T06:30:00Z"><DistanceMeters>99</DistanceMeters><Cadence>99</Cadence><Track>
 ` + points + `
