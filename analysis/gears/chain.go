@@ -21,7 +21,6 @@ type Chain struct {
 	RingDecay float64 // the same while the ring changes, where zero rungs are commonest
 
 	Slip  float64 // probability a second that a driving crank begins to slip
-	Grip  float64 // probability a second that a slipping crank begins to drive
 	After float64 // probability that the crank slips right after a change, and at first
 }
 
@@ -33,13 +32,14 @@ type Sight struct {
 	Slip  []float64 // slipping
 
 	Steady float64 // scales Slip where the crank slipped a second ago too
+	Grip   float64 // probability that a slipping crank begins to drive in the step to this second
 	Pace   float64 // scales the probability of leaving a gear in the step to this second
 }
 
 func newSight(gears int) Sight {
 	return Sight{
 		Held: make([]float64, gears), Fresh: make([]float64, gears), Slip: make([]float64, gears),
-		Steady: 1, Pace: 1,
+		Steady: 1, Grip: usualGrip, Pace: 1,
 	}
 }
 
@@ -47,7 +47,7 @@ func (s *Sight) copyFrom(o *Sight) {
 	copy(s.Held, o.Held)
 	copy(s.Fresh, o.Fresh)
 	copy(s.Slip, o.Slip)
-	s.Steady, s.Pace = o.Steady, o.Pace
+	s.Steady, s.Grip, s.Pace = o.Steady, o.Grip, o.Pace
 }
 
 // moves splits Leave by kind of change: along a ladder and across to others,

@@ -34,7 +34,7 @@ func TestHealthyFever(t *testing.T) {
 				}
 				s.Held[g], s.Fresh[g], s.Slip[g] = v, v, 0
 			}
-			s.Steady, s.Pace = 1, 1
+			s.Steady, s.Grip, s.Pace = 1, 0, 1
 		}, func(int, []float64, []float64) {})
 		return math.Exp(p.LogLikelihood)
 	}
@@ -61,7 +61,7 @@ func TestSmoothAgainstDense(t *testing.T) {
 		c := &gears.Chain{
 			Rings: rapid.IntRange(1, 3).Draw(t, "rings"), Rungs: rapid.IntRange(1, 5).Draw(t, "rungs"),
 			RingShare: unit.Draw(t, "ring share"), RungDecay: unit.Draw(t, "rung decay"), RingDecay: unit.Draw(t, "ring decay"),
-			Slip: unit.Draw(t, "slip"), Grip: unit.Draw(t, "grip"), After: unit.Draw(t, "after"),
+			Slip: unit.Draw(t, "slip"), After: unit.Draw(t, "after"),
 		}
 		n := c.Rings * c.Rungs
 		for range n {
@@ -81,7 +81,7 @@ func TestSmoothLong(t *testing.T) {
 	c := &gears.Chain{
 		Rings: 2, Rungs: 2,
 		Start: []float64{0.1, 0.2, 0.3, 0.4}, Leave: []float64{0.001, 0.002, 0.003, 0.004},
-		RingShare: 0.2, RungDecay: 0.3, RingDecay: 0.6, Slip: 0.001, Grip: 0.002, After: 0.1,
+		RingShare: 0.2, RungDecay: 0.3, RingDecay: 0.6, Slip: 0.001, After: 0.1,
 	}
 	for _, seconds := range []int{1023, 1024, 1025, 2048, 3000} {
 		holdAgainstDense(t, c, drawSights(4, seconds, func() float64 { return 0.9 + 0.1*rng.Float64() }))
@@ -91,7 +91,7 @@ func TestSmoothLong(t *testing.T) {
 func drawSights(gearCount, seconds int, unit func() float64) []gears.Sight {
 	sights := make([]gears.Sight, seconds)
 	for i := range sights {
-		sights[i] = gears.Sight{Steady: unit(), Pace: unit()}
+		sights[i] = gears.Sight{Steady: unit(), Grip: unit(), Pace: unit()}
 		for range gearCount {
 			sights[i].Held = append(sights[i].Held, unit())
 			sights[i].Fresh = append(sights[i].Fresh, unit())
@@ -109,7 +109,7 @@ func holdAgainstDense(t interface{ Fatalf(string, ...any) }, c *gears.Chain, sig
 		copy(s.Held, sights[i].Held)
 		copy(s.Fresh, sights[i].Fresh)
 		copy(s.Slip, sights[i].Slip)
-		s.Steady, s.Pace = sights[i].Steady, sights[i].Pace
+		s.Steady, s.Grip, s.Pace = sights[i].Steady, sights[i].Grip, sights[i].Pace
 	}, func(i int, drive, slip []float64) {
 		if visited--; i != visited {
 			t.Fatalf("visited second %d after %d", i, visited+1)
@@ -199,9 +199,9 @@ func weight(c *gears.Chain, s *gears.Sight, from, to int) float64 {
 		case !slipped:
 			p += stay * c.Slip * s.Slip[b]
 		case !slips:
-			p += stay * c.Grip * s.Fresh[b]
+			p += stay * s.Grip * s.Fresh[b]
 		default:
-			p += stay * (1 - c.Grip) * s.Steady * s.Slip[b]
+			p += stay * (1 - s.Grip) * s.Steady * s.Slip[b]
 		}
 	}
 	move := s.Pace * c.Leave[a] * kernel(c, a, b)

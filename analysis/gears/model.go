@@ -43,7 +43,7 @@ func newModel(gears []bike.Gear, circumference float64) *model {
 		Rings: rings, Rungs: rungs,
 		Start: make([]float64, n), Leave: make([]float64, n),
 		RingShare: 0.05, RungDecay: 0.3, RingDecay: 0.6,
-		Slip: 1.0 / 40, Grip: 1.0 / 5, After: 0.1,
+		Slip: 1.0 / 40, After: 0.1,
 	}
 	for g := range n {
 		m.chain.Start[g] = 1 / float64(n)
@@ -63,6 +63,8 @@ const (
 	looseOutlier = 0.25  // the same in the second of a shift and when cranks start
 	flat         = 0.667 // density of what tells nothing, over log development
 	softChange   = 0.05  // change of log development from second to second while pedalling softly
+	usualGrip    = 0.2   // probability a second that a soft pedaller begins to push
+	startGrip    = 0.7   // the same when cranks start to turn
 	tooFast      = 0.02  // odds of a slipping crank that is faster than its gear would turn it
 	nearby       = 9     // standard deviations beyond which a gear is as unlikely as any
 	motorPushes  = 0.3   // odds of a slipping crank while the motor pushes
@@ -101,7 +103,10 @@ func (m *model) see(v *view) func(t int, s *Sight) {
 			fill(s, 0.01, 1, 0.3)
 			return
 		}
-		s.Steady, s.Pace = 1, 1
+		s.Steady, s.Grip, s.Pace = 1, usualGrip, 1
+		if v.kind[max(t-1, 0)] < starting {
+			s.Grip = startGrip
+		}
 		sure := float64(v.sure[t])
 		x0 := (float64(v.logDev[t]) - m.logC) * sure
 		odds := m.slipOdds[v.power[t]] * flat
@@ -164,5 +169,5 @@ func fill(s *Sight, drive, slip, pace float64) {
 	for g := range s.Held {
 		s.Held[g], s.Fresh[g], s.Slip[g] = drive, drive, slip
 	}
-	s.Steady, s.Pace = 1, pace
+	s.Steady, s.Grip, s.Pace = 1, usualGrip, pace
 }

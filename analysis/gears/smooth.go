@@ -179,7 +179,8 @@ func (c *Chain) forward(w *walk, first bool) float64 {
 	}
 	leave := c.Leave[:n]
 	on, off := 1-c.After, c.After
-	hold, lose, grip, slide := 1-c.Slip, c.Slip, c.Grip, (1-c.Grip)*w.sight.Steady
+	grip := w.sight.Grip
+	hold, lose, slide := 1-c.Slip, c.Slip, (1-grip)*w.sight.Steady
 	scale := w.scale
 	for g, d := range drive {
 		stay := scale - pace*leave[g]
@@ -227,7 +228,8 @@ func (c *Chain) backward(w *walk) {
 	}
 	moveRung, moveRing, leave := w.moveRung[:n], w.moveRing[:n], c.Leave[:n]
 	pace := w.sight.Pace
-	hold, lose, grip, slide := (1-c.Slip)*scale, c.Slip*scale, c.Grip*scale, (1-c.Grip)*w.sight.Steady*scale
+	grip, slide := w.sight.Grip*scale, (1-w.sight.Grip)*w.sight.Steady*scale
+	hold, lose := (1-c.Slip)*scale, c.Slip*scale
 	driven, slipped := 0.0, 0.0
 	for g, d := range drive {
 		o := out[g] * pace * moveRing[g]
