@@ -47,7 +47,7 @@ func drawTrend(t fleet.Trend) template.HTML {
 	if len(points) < 2 || top == 0 {
 		return ""
 	}
-	const width, height, left, right, above, below = 720.0, 220.0, 46.0, 14.0, 12.0, 26.0
+	const width, height, left, right, above, below = 720.0, 220.0, 46.0, 26.0, 12.0, 26.0
 	step := nice(top / 4)
 	top = math.Ceil(top/step) * step
 	first, last := points[0].From, points[len(points)-1].From
