@@ -17,6 +17,7 @@ import (
 	"cogledger/analysis/bike"
 	"cogledger/analysis/made"
 	"cogledger/cmd/internal/counter"
+	"cogledger/ingest/csvlog"
 	"cogledger/ingest/fitlog"
 )
 
@@ -118,6 +119,40 @@ func TestCounterWork(t *testing.T) {
 	stop()
 	if _, err = counterWork(ctx, order(demo), func(counter.Progress) {}); err == nil {
 		t.Error("a cancelled job goes on")
+	}
+}
+
+// The log of a second device is laid on its ride; one of another ride is named.
+func TestCounterJoinsASecondLog(t *testing.T) {
+	dir := t.TempDir()
+	week := made.Week(bike.Example(), made.Options{Seed: 9})
+	sunday := week[6]
+	if len(sunday.Tracks) != 2 {
+		t.Fatalf("%d logs of the ride with a drive logger", len(sunday.Tracks))
+	}
+	path, second := filepath.Join(dir, "sunday.fit"), filepath.Join(dir, "drive.csv")
+	writeMade(t, path, sunday)
+	var b bytes.Buffer
+	if err := csvlog.Write(&b, sunday.Tracks[1]); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(second, b.Bytes(), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	other := filepath.Join(dir, "monday.fit")
+	writeMade(t, other, week[0])
+	for _, c := range []struct {
+		ride     string
+		problems int
+	}{{path, 0}, {other, 1}} {
+		o := counter.Order{Bike: bike.ExampleYAML(), BikeFile: "demo", Before: []counter.File{{Name: "a.fit", Path: c.ride}}, Second: []counter.File{{Name: "drive.csv", Path: second}}}
+		out, err := counterWork(context.Background(), o, func(counter.Progress) {})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(out.Problems) != c.problems {
+			t.Errorf("%s: problems %+v", filepath.Base(c.ride), out.Problems)
+		}
 	}
 }
 
