@@ -188,6 +188,16 @@ func (v *view) turn(e *evidence, t, i int, speed, rise float64) {
 	v.motor[i] = e.motor != nil && e.motor[t] > 15
 }
 
+// tells reports whether any second shows development.
+func (v *view) tells() bool {
+	for _, k := range v.kind {
+		if k >= starting {
+			return true
+		}
+	}
+	return false
+}
+
 func classify(speed, crank float64, paused bool) kind {
 	switch {
 	case paused || !(math.Abs(speed) < mostMPS) || !(math.Abs(crank) < mostRPM):

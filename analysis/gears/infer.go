@@ -44,7 +44,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	v.set(m.noise)
 	f.Spread = v.spread(m)
 	f.smooth(m, v, &e, o)
-	if f.PedallingSeconds == 0 {
+	if !v.tells() {
 		f.Notes = append(f.Notes, ride.Note{
 			Text: "nowhere in the log do the cranks turn while the bike rolls: the gear in use cannot be told",
 			Cure: "check the cadence sensor",
@@ -59,9 +59,11 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 
 // smooth runs the chain over the whole ride.
 func (f *Inference) smooth(m *model, v *view, e *evidence, o Options) {
-	k := newKeeper(f, e, len(m.logRatio))
-	m.chain.Smooth(len(v.kind), m.look(v), k.visit)
-	k.finish()
+	if v.tells() {
+		k := newKeeper(f, e, len(m.logRatio))
+		m.chain.Smooth(len(v.kind), m.look(v), k.visit)
+		k.finish()
+	}
 	f.name(e, o)
 }
 
