@@ -27,9 +27,10 @@ type Options struct {
 // Limits bound what a file may grow to. The zero value takes the defaults; the
 // readers have limits of their own for records, points and rows.
 type Limits struct {
-	Bytes int // of a file, and of all that is unpacked from it; default 256 MiB
-	Ratio int // how much packed bytes may grow; default 200
-	Files int // in a zip archive; default 1000
+	Bytes   int // of a file, and of all that is unpacked from it; default 256 MiB
+	Ratio   int // how much packed bytes may grow; default 200
+	Files   int // in a zip archive; default 1000
+	Seconds int // that all rides of a file last together, pauses included; default 2,000,000
 }
 
 func (l Limits) orDefaults() Limits {
@@ -41,6 +42,9 @@ func (l Limits) orDefaults() Limits {
 	}
 	if l.Files == 0 {
 		l.Files = 1000
+	}
+	if l.Seconds == 0 {
+		l.Seconds = 2_000_000
 	}
 	return l
 }
@@ -93,7 +97,7 @@ func Read(data []byte, file string, o Options) ([]*ride.Track, error) {
 	if err != nil {
 		return nil, err
 	}
-	return rides(tracks), nil
+	return rides(tracks, o.Limits.Seconds), nil
 }
 
 // plain reads a log that is not packed.
@@ -118,17 +122,30 @@ func plain(data []byte, file string, o Options) ([]*ride.Track, error) {
 	}
 }
 
-// rides parts tracks at their long silences.
-func rides(tracks []*ride.Track) []*ride.Track {
+// rides parts tracks at their long silences. What the rides take in memory goes
+// with the time that they last, and a few lines of text can claim months:
+// those beyond so many seconds are left out, but for the first.
+func rides(tracks []*ride.Track, seconds int) []*ride.Track {
 	var all []*ride.Track
+	left := 0
 	for _, t := range tracks {
 		pieces := t.Split()
-		if len(pieces) > 1 {
-			for i, p := range pieces {
+		for i, p := range pieces {
+			if len(pieces) > 1 {
 				p.Name = fmt.Sprintf("%s, ride %d of %d", t.Name, i+1, len(pieces))
 			}
+			if n := len(p.Time); n > 0 {
+				seconds -= int(min(p.Time[n-1]-p.Time[0], ride.LongestRide)) + 1
+			}
+			if seconds < 0 && len(all) > 0 {
+				left++
+				continue
+			}
+			all = append(all, p)
 		}
-		all = append(all, pieces...)
+	}
+	if left > 0 {
+		note(all, ride.Note{Text: fmt.Sprintf("%d rides after the first %d were left out: together they last longer than one file may", left, len(all)), Cure: "split the log into one file a ride"})
 	}
 	return all
 }
