@@ -61,6 +61,12 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	res.tally()
 	res.Assumptions = assumptions(p, inferred, m.drive)
 	res.Notes = append(append(res.Notes, r.Notes...), inferred.Notes...)
+	if b := res.Books; !b.Closed() {
+		res.Notes = append(res.Notes, ride.Note{
+			Text: fmt.Sprintf("the books do not close: %.3g Wh of the battery side and %.3g Wh of the wheel side are in no account", b.BatteryResidual, b.WheelResidual),
+			Cure: "do not rely on the ledger of this ride, and report the log as a fault of the program",
+		})
+	}
 	return res, nil
 }
 
