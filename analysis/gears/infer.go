@@ -29,7 +29,8 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	for t := range n {
 		f.Index[t], f.Best[t] = Unknown, Unknown
 	}
-	e := gather(r, p.Drive)
+	e, notes := gather(r, p.Drive)
+	f.Notes = notes
 	if !e.usable() {
 		f.Notes = append(f.Notes, ride.Note{
 			Text: "the log has no speed or no cadence: the gear in use cannot be told",

@@ -110,6 +110,11 @@ func TestMotorSpeed(t *testing.T) {
 	if with < 385 || right < with-4 || without >= with {
 		t.Errorf("with the motor's speed %d s named, %d right; without %d", with, right, without)
 	}
+	other := *p
+	other.Drive.TurnsPerCrank *= 1.06
+	if f, err := gears.Infer(r, &other, gears.Options{}); err != nil || len(f.Notes) == 0 || !strings.Contains(f.Notes[0].Text, "36.0 times a crank turn") {
+		t.Errorf("a wrong reduction: %v, notes %v", err, f.Notes)
+	}
 	hub := *p
 	hub.Drive = bike.Drive{Kind: bike.Hub, TurnsPerWheel: 5}
 	if n, _ := named(&hub); n != without {

@@ -97,7 +97,7 @@ func hearAll(rides []*ride.Ride, known Known) ([]run, error) {
 	var runs []run
 	usable := false
 	for _, r := range rides {
-		e := gather(r, known.Drive)
+		e, _ := gather(r, known.Drive)
 		if !e.usable() {
 			continue
 		}
