@@ -25,6 +25,7 @@ type Lesson struct {
 	Lost        doubt.Figure // Wh to lugging, of the battery's
 	RangeGainKm doubt.Figure
 	UsedWh      float64
+	GearsKnown  float64 // share of the pedalling whose gear is known, 0..1; 0 without pedalling
 	Rides       int
 	Distance    float64 // m
 }
@@ -39,9 +40,9 @@ func From(set *analysis.Set) Lesson {
 	l := Lesson{
 		Turns:  turns(set),
 		Saving: t.PlanSavingWh, Lost: t.LuggingLossWh, RangeGainKm: t.RangeGainKm,
-		UsedWh: t.BatteryWh.Value, Rides: len(set.Rides), Distance: t.Distance,
+		UsedWh: t.BatteryWh.Value, GearsKnown: gearsKnown(set), Rides: len(set.Rides), Distance: t.Distance,
 	}
-	if !l.Worth() {
+	if !l.Known() || !l.Worth() {
 		return l
 	}
 	l.Habits = carried(set.Habits)
@@ -62,8 +63,23 @@ func (l Lesson) Worth() bool {
 	return false
 }
 
+// leastKnown is the share of the pedalling whose gear must be known before
+// anything is said of the gears chosen.
+const leastKnown = 0.5
+
 // Known reports whether the rides tell at all what better gears would save.
-func (l Lesson) Known() bool { return !math.IsNaN(l.Saving.Value) || !math.IsNaN(l.Lost.Value) }
+func (l Lesson) Known() bool {
+	return l.GearsKnown >= leastKnown && !(math.IsNaN(l.Saving.Value) && math.IsNaN(l.Lost.Value))
+}
+
+func gearsKnown(set *analysis.Set) float64 {
+	named, pedalling := 0, 0
+	for _, res := range set.Rides {
+		named += res.Gears.NamedSeconds
+		pedalling += res.Gears.PedallingSeconds
+	}
+	return float64(named) / max(1, float64(pedalling))
+}
 
 // carried keeps the habits that the data carry and that a cost outside its
 // doubt makes worth changing, dearest first.

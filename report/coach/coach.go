@@ -152,6 +152,9 @@ func limits(set *analysis.Set, l lesson.Lesson) []string {
 	if !volts {
 		all = append(all, "The logs hold neither battery volts and amperes nor the motor's power. What the motor gave is worked out from hill and speed, so take the figures as a rough guide.")
 	}
+	if cadence && l.GearsKnown < 0.8 {
+		all = append(all, fmt.Sprintf("In %s of the pedalling the gear in use could be told. Are the teeth in the bike's profile right?", percent(l.GearsKnown)))
+	}
 	if !cadence {
 		all = append(all, "The logs hold no cadence (how fast the legs turn), so the gears in use are not known. A cadence sensor would tell them.")
 	}

@@ -121,6 +121,23 @@ func TestNamesAreEscapedAndCut(t *testing.T) {
 	}
 }
 
+// Where hardly any gear is known the page says so and gives no advice.
+func TestUnknownGears(t *testing.T) {
+	before, _ := madeWeeks()
+	set := *before
+	set.Rides = nil
+	for _, res := range before.Rides {
+		vague, inferred := *res, *res.Gears
+		inferred.NamedSeconds = inferred.PedallingSeconds / 3
+		vague.Gears = &inferred
+		set.Rides = append(set.Rides, &vague)
+	}
+	page := write(t, &set, nil, Options{})
+	if strings.Contains(page, "<li>") || strings.Contains(page, "worth changing") || !strings.Contains(page, "33 % of the pedalling") {
+		t.Error("advice from gears that nobody knows")
+	}
+}
+
 func TestNoRides(t *testing.T) {
 	if err := HTML(&bytes.Buffer{}, &analysis.Set{}, nil, Options{}); err == nil {
 		t.Error("a page without rides")

@@ -119,6 +119,9 @@ func doubtful(interval string) string {
 // worth says what better gears would have saved, where doubt leaves any of it.
 func worth(l lesson.Lesson, u units) string {
 	f := l.Saving
+	if !l.Known() {
+		return ""
+	}
 	if math.IsNaN(f.Value) || f.HoldsZero() || f.Value <= 0 {
 		return ""
 	}
