@@ -144,7 +144,7 @@ func things(habits []shifts.Habit, all []*view, u units) []thing {
 		if len(list) == 3 {
 			return list
 		}
-		if !h.Carried || !(h.Cost.Value > 0) || h.Cost.HoldsZero() {
+		if !h.Carried || h.Advice == "" || !(h.Cost.Value > 0) || h.Cost.HoldsZero() {
 			continue
 		}
 		t := thing{Text: h.Advice, Saving: saving(h.Cost, u)}
@@ -222,7 +222,7 @@ func coveredBy(list []thing, rideID string, s spot) bool {
 func (v *view) placesOf(h shifts.Habit) []place {
 	var places []place
 	taken := map[int]bool{}
-	for _, second := range h.Seconds {
+	for k, second := range h.Seconds {
 		if len(places) == 4 {
 			break
 		}
@@ -230,6 +230,9 @@ func (v *view) placesOf(h shifts.Habit) []place {
 			continue
 		}
 		p := place{Ride: v.id, Text: "at " + span(second), From: second, To: min(second+30, v.to)}
+		if k < len(h.Ends) {
+			p.To = min(max(h.Ends[k], second+1), v.to)
+		}
 		for _, s := range v.spots {
 			if second >= s.From && second < s.To {
 				p = v.place(s)
@@ -298,6 +301,13 @@ func whyLoss(all []*view) string {
 		return v.whyNoMotor()
 	}
 	return "none of the logs holds enough to work it out"
+}
+
+func lowerFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
 }
 
 func upperFirst(s string) string {

@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"strconv"
 
 	"github.com/go-echarts/go-echarts/v2/charts"
@@ -24,6 +25,7 @@ type points struct {
 	seconds []int
 	values  []float64
 	digits  int
+	stacked bool // stacked lines are matched by index and keep every point
 }
 
 // MarshalJSON writes the pairs with no more digits than can be seen.
@@ -31,7 +33,10 @@ func (p points) MarshalJSON() ([]byte, error) {
 	b := make([]byte, 0, 12*len(p.seconds)+2)
 	b = append(b, '[')
 	for k, s := range p.seconds {
-		if k > 0 {
+		if !p.stacked && k > 0 && !finite(p.values[k]) && !finite(p.values[k-1]) {
+			continue // one null is gap enough
+		}
+		if len(b) > 1 {
 			b = append(b, ',')
 		}
 		b = append(b, '[')
@@ -138,7 +143,7 @@ func (p panel) chart(id string, clock scale, last bool) chart {
 		if l.look.stack == "band" && !l.look.hidden && k > 0 {
 			l.values = difference(l.values, p.lines[k-1].values) // it lies on the line before
 		}
-		c.MultiSeries = append(c.MultiSeries, l.series(p.seconds, p.steps != nil))
+		c.MultiSeries = append(c.MultiSeries, l.series(p.seconds, p.seenDigits()))
 	}
 	return finish(id, c)
 }
@@ -151,16 +156,20 @@ func difference(a, b []float64) []float64 {
 	return d
 }
 
-func (l line) series(seconds []int, stepped bool) charts.SingleSeries {
-	digits := 2
-	if stepped {
-		digits = 0
+// seenDigits is how many decimals can be seen in a row: a four-hundredth of its
+// scale is less than half a pixel.
+func (p panel) seenDigits() int {
+	if p.steps != nil {
+		return 0
 	}
-	values := l.values
+	return max(0, min(3, int(math.Ceil(-math.Log10((p.scale.high-p.scale.low)/400)))))
+}
+
+func (l line) series(seconds []int, digits int) charts.SingleSeries {
 	s := charts.SingleSeries{
 		Name: l.name, Type: types.ChartLine, Stack: l.look.stack,
 		ShowSymbol: opts.Bool(false), Animation: opts.Bool(false), Symbol: "none",
-		Data:      points{seconds, values, digits},
+		Data:      points{seconds, l.values, digits, l.look.stack != ""},
 		LineStyle: &opts.LineStyle{Color: ink(l.look.ink), Width: float32(l.look.width)},
 		ItemStyle: &opts.ItemStyle{Color: ink(l.look.ink)},
 	}

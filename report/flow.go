@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 
 	"cogledger/analysis/ledger"
 )
@@ -77,6 +78,7 @@ func newStream(books ledger.Books, width float64) *stream {
 			f.uses = append(f.uses, bar{name: a.Name, wh: a.Wh, ink: "earth"})
 		}
 	}
+	f.dropTraces()
 	total := math.Max(lost+f.delivered.wh, f.wheel.wh) + entered
 	if !(f.battery.wh > 0) || !finite(total) || total <= 0 || len(f.uses) == 0 {
 		return nil
@@ -84,6 +86,14 @@ func newStream(books ledger.Books, width float64) *stream {
 	f.perWh = flowTall / total
 	f.place(lost)
 	return f
+}
+
+// dropTraces leaves out bars too thin to be seen; the table has them.
+func (f *stream) dropTraces() {
+	least := 0.001 * f.battery.wh
+	for _, side := range []*[]bar{&f.losses, &f.ins, &f.uses} {
+		*side = slices.DeleteFunc(*side, func(b bar) bool { return b.wh < least })
+	}
 }
 
 // gaveBack names an account of the wheel's way out that came out negative:

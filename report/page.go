@@ -34,6 +34,7 @@ type page struct {
 	Start         template.JS
 	Answer        answer
 	Trend         *trendPart
+	Weeks         *weeksPart
 	Habits        *table
 	Rides         []ridePart
 	Assumptions   *table
@@ -134,12 +135,13 @@ func newPage(set *analysis.Set, o Options, library string) (page, error) {
 			return page{}, err
 		}
 		p.Trend = &trend
+		p.Weeks = weeks(set.Trend, u, o)
 		if len(habits) > 0 {
 			t := habitTable(habits, u)
 			p.Habits = &t
 		}
 	}
-	budget := max(900, min(4200, 14000/len(all)))
+	budget := max(900, min(4200, 10000/len(all)))
 	shared := sharedAssumptions(all)
 	for _, v := range all {
 		part, err := p.ride(v, u, o, budget, len(all) > 1, shared)

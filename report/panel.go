@@ -181,6 +181,9 @@ func (v *view) panel(key, title string, m measure, height, limit int, why string
 	if key == "motor" {
 		hi *= 1.15
 	}
+	if lo < 0 && -lo < 0.08*(hi-lo) && key != "grade" {
+		lo = 0 // a trickle the other way is not worth half an axis; it is cut off
+	}
 	p.scale = niceScale(lo, hi, max(2, height/32))
 	return p
 }

@@ -18,6 +18,7 @@ type ridePart struct {
 	Made        bool
 	Answer      *answer // nil when the page's own answer is this ride's
 	Shares      []share
+	Legs        string // how the legs did beside the motor
 	ClassTable  table
 	Strip       stripPart
 	Map         mapPart
@@ -75,7 +76,7 @@ type flowPart struct {
 }
 
 func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, shared []analysis.Assumption) (ridePart, error) {
-	r := ridePart{ID: v.id, Heading: heading(v.name), Made: v.made(), ClassTable: v.classTable(u), Shares: v.shares()}
+	r := ridePart{ID: v.id, Heading: heading(v.name), Made: v.made(), ClassTable: v.classTable(u), Shares: v.shares(), Legs: v.legsWords()}
 	if oneOfMany {
 		r.Facts = facts(v.Headline, nil, []*view{v}, u, o)
 		a := answerFor(v.Headline, v.Result.Habits, []*view{v}, u)
@@ -129,7 +130,7 @@ func (p *page) stripPart(v *view, u units, budget int) (stripPart, error) {
 		return s, nil
 	}
 	clock := v.clockAxis()
-	s.Still = v.strip(v.panels(u, 900))
+	s.Still = v.strip(v.panels(u, 480))
 	s.Table = v.stripTable(u)
 	s.RibbonLabel = "How the motor ran along the ride; the table of classes has the sums."
 	rows := v.panels(u, budget)
@@ -197,6 +198,21 @@ func (v *view) shares() []share {
 		})
 	}
 	return all
+}
+
+// legsWords sums the legs up, which have a band of their own.
+func (v *view) legsWords() string {
+	total := v.Legs[drive.LegsLugging] + v.Legs[drive.LegsInBand] + v.Legs[drive.LegsSpinning]
+	if total == 0 || v.Bike == nil {
+		return ""
+	}
+	part := func(c drive.LegsClass) string { return percent(float64(v.Legs[c]) / float64(total)) }
+	s := fmt.Sprintf("The legs have a band of their own, %.0f to %.0f rpm. They pushed below it for %s of the time, within it for %s, above it for %s.",
+		v.Bike.Legs.BandRPM[0], v.Bike.Legs.BandRPM[1], part(drive.LegsLugging), part(drive.LegsInBand), part(drive.LegsSpinning))
+	if v.BothLug > 0 {
+		s += fmt.Sprintf(" For %s motor and legs lugged together.", spanWords(v.BothLug))
+	}
+	return s
 }
 
 // meaning explains a class in plain words.
@@ -274,8 +290,14 @@ func clip(text string, most int) (short, rest string) {
 	return string(letters[:most]) + "…", string(letters[most:])
 }
 
-// heading is a ride's name as far as it fits a heading.
+// heading is a ride's name as far as it fits a heading, without the ending of a
+// file's name.
 func heading(name string) string {
+	for _, ending := range []string{".gz", ".zip", ".fit", ".gpx", ".tcx", ".csv"} {
+		if cut := len(name) - len(ending); cut > 0 && strings.EqualFold(name[cut:], ending) {
+			name = name[:cut]
+		}
+	}
 	short, _ := clip(name, 140)
 	return short
 }

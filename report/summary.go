@@ -156,5 +156,5 @@ func tame(s string) string {
 		}
 		return r
 	}, s)
-	return text.Snip(s, 160, "…")
+	return text.Snip(s, 500, "…")
 }

@@ -17,7 +17,8 @@ type table struct {
 	Caption string
 	Columns []column
 	Rows    []tableRow
-	More    string // what the table leaves out
+	More    string   // what the table leaves out
+	Notes   []string // on single rows
 }
 
 type column struct {
@@ -112,15 +113,24 @@ func arrow(from, to string) string { return from + " → " + to }
 func habitTable(habits []shifts.Habit, u units) table {
 	t := table{Caption: "Habits behind the places", Columns: columns("Habit", "#How often", "#Cost, Wh", "What to do")}
 	for _, h := range byCost(habits) {
+		if h.Count == 0 {
+			continue
+		}
 		often := fmt.Sprint(h.Count)
 		if h.Opportunities > 0 {
 			often = fmt.Sprintf("%d of %d", h.Count, h.Opportunities)
 		}
-		advice := h.Advice
-		if !h.Carried {
-			advice = "Too little data to advise on."
+		advice, cost := h.Advice, withDoubt(h.Cost, u.energy)
+		switch {
+		case !h.Carried:
+			advice = "Seen too seldom to advise on."
+		case advice == "":
+			advice = "Not worth changing."
 		}
-		t.Rows = append(t.Rows, tableRow{Cells: texts(h.Kind, often, withDoubt(h.Cost, u.energy), advice)})
+		if h.Cost.Value == 0 {
+			cost = "–"
+		}
+		t.Rows = append(t.Rows, tableRow{Cells: texts(h.Kind, often, cost, advice)})
 	}
 	return t
 }
@@ -140,22 +150,28 @@ func (v *view) gearTable(u units) table {
 func (v *view) replayTable(u units) table {
 	t := table{
 		Caption: "The same ride on other drives",
-		Columns: columns("Drive", "#Battery, Wh", "#Heat in the winding, Wh", "#Hottest winding, "+u.temperature.unit, "#Keeps up", "#Slower elsewhere by", "#Over its limit"),
+		Columns: columns("Drive", "#Battery, Wh", "#Heat in the winding, Wh", "#Hottest winding, "+u.temperature.unit, "#Keeps up", "#Slower where not", "#Legs out of band", "#Over its limit"),
 	}
 	for _, o := range v.Replays {
-		slower, over := "–", "–"
+		slower, over, legs := "–", "–", "–"
 		if o.SlowerBy > 0 {
 			slower = percent(o.SlowerBy)
 		}
 		if o.OverLimitS > 0 {
 			over = span(o.OverLimitS)
 		}
+		if o.LegsOutShare > 0 {
+			legs = percent(o.LegsOutShare)
+		}
+		if o.Note != "" {
+			t.Notes = append(t.Notes, upperFirst(o.Name)+": "+lowerFirst(o.Note))
+		}
 		keeps := "–"
 		if finite(o.FeasibleShare) {
 			keeps = percent(o.FeasibleShare)
 		}
 		t.Rows = append(t.Rows, tableRow{Cells: texts(o.Name, u.energy.bare(o.BatteryWh), u.energy.bare(o.CopperWh),
-			u.temperature.bare(o.WindingPeakC), keeps, slower, over)})
+			u.temperature.bare(o.WindingPeakC), keeps, slower, legs, over)})
 	}
 	return t
 }

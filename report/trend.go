@@ -138,7 +138,7 @@ func nullable(values []float64) []*float64 {
 	list := make([]*float64, len(values))
 	for i, v := range values {
 		if finite(v) {
-			rounded := round(v, 2)
+			rounded := round(v, 1)
 			list[i] = &rounded
 		}
 	}

@@ -159,6 +159,9 @@ func interval(f doubt.Figure, m measure) string {
 		return ""
 	}
 	digits := rangeDigits(low, high)
+	if m.digits == 0 {
+		digits = min(digits, wholeDigits(low, high))
+	}
 	return fmt.Sprintf("between %s and %s", grouped(low, digits), number(high, digits, m.unit))
 }
 
@@ -170,6 +173,15 @@ func rangeDigits(low, high float64) int {
 		digits++
 	}
 	return digits
+}
+
+// wholeDigits is for quantities told in whole numbers: none, unless both ends
+// would read the same.
+func wholeDigits(low, high float64) int {
+	if grouped(low, 0) == grouped(high, 0) {
+		return 1
+	}
+	return 0
 }
 
 func round(v float64, digits int) float64 {
