@@ -11,6 +11,7 @@ import (
 
 	"cogledger/analysis/bike"
 	"cogledger/analysis/made"
+	"cogledger/cmd/internal/fleetmade"
 	"cogledger/ingest/csvlog"
 	"cogledger/ingest/fitlog"
 	"cogledger/ingest/ride"
@@ -19,25 +20,39 @@ import (
 func newDemo() *cobra.Command {
 	var seed uint64
 	var force bool
+	var rides, bikes int
 	cmd := &cobra.Command{
 		Use:   "demo [DIR]",
 		Short: "Make a week of rides by simulation, review them, write DIR/report.html",
 		Long: `demo makes a bike profile and a week of rides by forward simulation, writes them
 as FIT and CSV files labelled as made, with the simulation's truth beside them,
-and reviews them as review would. DIR is "demo" unless given.`,
+and reviews them as review would. DIR is "demo" unless given.
+
+With --rides or --bikes it makes a fleet instead, for cogledger fleet: profiles
+and a map in DIR/bikes, logs in DIR/rides. Three batteries, five riders and two
+ramps in it are worth finding; it says which.`,
 		Example: `  cogledger demo
-  cogledger demo /tmp/try --seed 7`,
+  cogledger demo /tmp/try --seed 7
+
+  # A fleet, and a report on it
+  cogledger demo /tmp/fleet --rides 400 --bikes 20
+  cogledger fleet /tmp/fleet/rides --bikes /tmp/fleet/bikes --store /tmp/fleet/fleet.sqlite`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			dir := "demo"
 			if len(args) == 1 {
 				dir = args[0]
 			}
+			if cmd.Flags().Changed("rides") || cmd.Flags().Changed("bikes") {
+				return demoFleet(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), dir, fleetmade.Options{Rides: rides, Bikes: bikes, Seed: seed}, force)
+			}
 			return demo(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), dir, seed, force)
 		},
 	}
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "another seed, another week")
 	cmd.Flags().BoolVar(&force, "force", false, "overwrite the files of an earlier demo")
+	cmd.Flags().IntVar(&rides, "rides", 100, "make a fleet with so many rides of some 20 minutes")
+	cmd.Flags().IntVar(&bikes, "bikes", 20, "and so many bikes")
 	return cmd
 }
 

@@ -15,8 +15,8 @@ func lineGrid(id, what string, lines []fleet.Line, s *fleet.Summary) *grid {
 	g := &grid{
 		ID: id, Verdicts: true, mark: s.Fleet.LossPerKm.Value,
 		Caption: fmt.Sprintf("Energy lost to lugging a kilometre, dearest first. The line spans the range that holds in nine cases out of ten, the upright mark is the whole fleet. A %s needs %d rides on %d days and %.0f km to be ranked.", what, fleet.DefaultRule().Rides, fleet.DefaultRule().Days, fleet.DefaultRule().Km),
-		Heads: []head{{"#", number, 0}, {capital(what), text, 0}, {"Group", text, 0}, {"Lost, Wh/km", spread, lossDigits(s)}, {"Lugging, %", number, 1}, {"Used, Wh/km", number, 1},
-			{"Rides", number, 0}, {"km", number, 0}, {"Lost in 30 days, Wh", number, 1}, {"Saved by the plan, Wh", number, 1}, {"Verdict", text, 0}},
+		Heads: []head{{"#", number, 0}, {capital(what), text, 0}, {"Group", text, 0}, {"Lost, Wh/km", spread, lossDigits(s)}, {"Verdict", text, 0}, {"Lugging, %", number, 1},
+			{"Used, Wh/km", number, 1}, {"Rides", number, 0}, {"km", number, 0}, {"Lost in 30 days, Wh", number, 1}, {"Saved by the plan, Wh", number, 1}},
 	}
 	grouped := false
 	for _, l := range lines {
@@ -26,7 +26,7 @@ func lineGrid(id, what string, lines []fleet.Line, s *fleet.Summary) *grid {
 		}
 		grouped = grouped || l.Group != ""
 		g.Rows = append(g.Rows, gridRow{
-			Cells: []any{rank, l.Name, l.Group, ranged(l.LossPerKm), 100 * l.LuggingShare, l.BatteryPerKm, float64(l.Rides), l.Km, l.Worth.LossWh.Value, l.Worth.PlanWh, verdict(l)},
+			Cells: []any{rank, l.Name, l.Group, ranged(l.LossPerKm), verdict(l), 100 * l.LuggingShare, l.BatteryPerKm, float64(l.Rides), l.Km, l.Worth.LossWh.Value, l.Worth.PlanWh},
 			Out:   l.Verdict == fleet.StandsOut, Little: l.Verdict == fleet.TooLittle,
 		})
 		if l.Group != "" && !slices.Contains(g.Groups, l.Group) {
