@@ -44,22 +44,30 @@ type machine struct {
 	k, r, coulomb, viscous float64
 }
 
-// Temperature coefficients. Copper as in every handbook. The magnets' loss of
-// flux and the thinning of the grease are common practice: rare-earth magnets
-// lose 0.03 to 0.12 % a kelvin, greases thin out by more than is let act here.
+// Temperature coefficients. Copper's is that of IEC 60028 and counts from
+// copperC; a profile states its resistance at ratedC, from where it is 2 % less.
+// The magnets' loss of flux and the thinning of the grease are common practice:
+// rare-earth magnets lose 0.03 to 0.12 % a kelvin, greases thin out by more than
+// is let act here.
 const (
 	copperPerK = 0.00393
+	copperC    = 20
 	magnetPerK = -0.0004
 	greasePerK = -0.0015
 	ratedC     = 25
 )
+
+// warmth is the resistance of a winding over the one it has at ratedC.
+func warmth(windingC float64) float64 {
+	return (1 + copperPerK*(windingC-copperC)) / (1 + copperPerK*(ratedC-copperC))
+}
 
 func (m *motor) at(windingC, housingC float64) machine {
 	grease := max(0.7, 1+greasePerK*(housingC-ratedC))
 	return machine{
 		motor: m,
 		k:     m.k * (1 + magnetPerK*(housingC-ratedC)),
-		r:     m.r * (1 + copperPerK*(windingC-ratedC)), coulomb: m.coulomb * grease, viscous: m.viscous * grease,
+		r:     m.r * warmth(windingC), coulomb: m.coulomb * grease, viscous: m.viscous * grease,
 	}
 }
 

@@ -69,11 +69,13 @@ func TestMachineOfTheModelicaLibrary(t *testing.T) {
 }
 
 // Resistance of copper between 20 and 95 °C: 0.03864 to 0.0500 ohm in the same
-// library's machine with losses (0.00392 a kelvin from 20 °C there; 0.00393
-// from 25 °C here, hence the width).
+// library's machine with losses (0.00392 a kelvin there). Between any two
+// temperatures copper goes with (234.5 + T), IEC 60034-1.
 func TestCopperGrowsMoreResistive(t *testing.T) {
 	m := motor{r: 0.03864 * (1 + 0.00392*5)}
-	near(t, "resistance at 95 °C", m.at(95, 25).r, 0.0500, 0.0003)
+	near(t, "resistance at 95 °C", m.at(95, 25).r, 0.0500, 0.00005)
+	near(t, "resistance at 25 °C", m.at(25, 25).r, m.r, 1e-12)
+	near(t, "resistance at 120 °C over that at 20 °C", m.at(120, 25).r/m.at(20, 25).r, (234.5+120)/(234.5+20), 0.0005)
 }
 
 // With loss = R (P/(k w))² + B w² the best speed is (R P²/(k² B))^(1/4): set the

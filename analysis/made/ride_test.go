@@ -111,7 +111,7 @@ func TestRealism(t *testing.T) {
 			}{
 				{"minutes", minutes, 13, 55},
 				{"Wh/km", perKm, 4, 15},
-				{"peak winding °C", peakC, 20, 150}, // in good hands hardly above the air
+				{"peak winding °C", peakC, 20, 150},     // in good hands hardly above the air
 				{"peak motor rpm", peakRPM, 1800, 4830}, // 48 V / 0.095 V s/rad is 4825 idle
 				{"lowest charge", tr.Charge[tr.Seconds-1], 0.05, 1},
 				{"mean rider W", tr.Wh(Legs) / minutes * 60, 30, 150},
