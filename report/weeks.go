@@ -55,7 +55,7 @@ func lastWeek(c *trend.Comparison, u units) string {
 		m, name := u.perDistance, "energy for the distance"
 		switch ch.Key {
 		case trend.LuggingShare:
-			m, name = measure{unit: "points", factor: 100}, "time lugging"
+			m, name = measure{unit: "points", factor: 100, digits: 1}, "time lugging"
 		case trend.EnergyPerKm:
 		default:
 			continue
