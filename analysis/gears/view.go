@@ -68,8 +68,10 @@ func (v *view) turn(e *evidence, t, i int, speed, rise float64) {
 	if !math.IsNaN(rise) {
 		v.change[i] = float32(clip(rise, 1))
 	}
-	v.power[i] = powerBin(e.power, t)
 	v.motor[i] = e.motor != nil && e.motor[t] > 15
+	if !v.motor[i] || step == 1 { // else the motor turns the ring, whatever the legs do
+		v.power[i] = powerBin(e.power, t)
+	}
 }
 
 // tells reports whether any second shows development.
