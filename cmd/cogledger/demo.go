@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -71,7 +72,7 @@ func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		base := filepath.Join(dir, fmt.Sprintf("ride-%d", i+1))
+		base := filepath.Join(dir, fmt.Sprintf("%d-%s", i+1, fileName(r.Name)))
 		for k, t := range r.Tracks {
 			path, write := base+".fit", fitlog.Write
 			if k > 0 {
@@ -107,4 +108,18 @@ func writeTrack(path string, t *ride.Track, write func(io.Writer, *ride.Track) e
 
 func writeBytes(path string, data []byte, force bool) error {
 	return writeFile(path, force, func(w io.Writer) error { _, err := w.Write(data); return err })
+}
+
+// fileName makes a file's name of a ride's: its first words, in plain letters.
+func fileName(name string) string {
+	name, _, _ = strings.Cut(strings.ToLower(name), " (")
+	return strings.Trim(strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			return r
+		case r == ' ':
+			return '-'
+		}
+		return -1
+	}, name), "-")
 }
