@@ -158,31 +158,36 @@ await check('a broken log is named and the page still works', async () => {
   if (shots) await page.screenshot({ path: join(shots, 'counter-broken.png'), fullPage: true });
 });
 
-await check('before and after: the coach page says what has changed, on one sheet of either paper', async () => {
-  const { page } = main;
-  const weeks = readdirSync(dir);
-  await drop(page, 'before', weeks.filter(n => n.startsWith('before-')));
-  await drop(page, 'after', weeks.filter(n => n.startsWith('after-')));
-  const job = await review(page);
-  const sizes = [];
-  for (const paper of ['A4', 'Letter']) {
-    const sheet = await follow(page, job.locator('a', { hasText: paper }));
-    must(/improved/.test(await sheet.textContent('main')), paper + ': the planted change is not called');
-    await axe(sheet);
-    await sheet.emulateMedia({ media: 'print' });
-    const box = await sheet.evaluate(() => { const p = document.querySelector('.page'); return [p.scrollHeight, p.clientHeight]; });
-    must(box[0] <= box[1] + 1, `${paper}: ${box[0]} px of text on ${box[1]} px of paper`);
-    const pdf = (await sheet.pdf({ preferCSSPageSize: true, printBackground: true })).toString('latin1');
-    const pages = pdf.match(/\/Type\s*\/Page\b/g).length;
-    must(pages === 1, `${paper}: ${pages} pages`);
-    const media = pdf.match(/\/MediaBox\s*\[([^\]]*)\]/)[1].trim().split(/\s+/).map(Number);
-    const want = paper === 'A4' ? [595, 842] : [612, 792];
-    must(Math.abs(media[2] - want[0]) < 1.5 && Math.abs(media[3] - want[1]) < 1.5, `${paper}: ${media}`);
-    sizes.push(`${paper} ${box[0]} of ${box[1]} px`);
-    await sheet.close();
-  }
-  return sizes.join(', ');
-});
+// One sheet must hold the page at its shortest and at its longest: a rider who
+// has learnt gets no advice, one who has forgotten gets three pieces of it.
+for (const [earlier, later, finding] of [['before-', 'after-', 'improved'], ['after-', 'before-', 'worse']])
+  await check(`the coach page calls a change ${finding}, on one sheet of either paper`, async () => {
+    const { page } = main;
+    const logs = readdirSync(dir);
+    await drop(page, 'before', logs.filter(n => n.startsWith(earlier)));
+    await drop(page, 'after', logs.filter(n => n.startsWith(later)));
+    const job = await review(page);
+    const sizes = [];
+    for (const paper of ['A4', 'Letter']) {
+      const sheet = await follow(page, job.locator('a', { hasText: paper }));
+      must((await sheet.textContent('td.called')) === finding, paper + ': the planted change is not called');
+      await axe(sheet);
+      await sheet.emulateMedia({ media: 'print' });
+      const box = await sheet.evaluate(() => { const p = document.querySelector('.page'); return [p.scrollHeight, p.clientHeight, document.querySelector('.notes .lines').clientHeight]; });
+      must(box[0] <= box[1] + 1, `${paper}: ${box[0]} px of text on ${box[1]} px of paper`);
+      must(box[2] >= 38, `${paper}: ${box[2]} px for the dealer's notes`);
+      const pdf = (await sheet.pdf({ preferCSSPageSize: true, printBackground: true })).toString('latin1');
+      const pages = pdf.match(/\/Type\s*\/Page\b/g).length;
+      must(pages === 1, `${paper}: ${pages} pages`);
+      const media = pdf.match(/\/MediaBox\s*\[([^\]]*)\]/)[1].trim().split(/\s+/).map(Number);
+      const want = paper === 'A4' ? [595, 842] : [612, 792];
+      must(Math.abs(media[2] - want[0]) < 1.5 && Math.abs(media[3] - want[1]) < 1.5, `${paper}: ${media}`);
+      if (shots) await sheet.screenshot({ path: join(shots, `coach-${finding}-${paper}.png`), fullPage: true });
+      sizes.push(`${paper}: ${box[2]} px left for notes`);
+      await sheet.close();
+    }
+    return sizes.join(', ');
+  });
 
 await check('no log, or too much, is said before anything is sent', async () => {
   const { page } = main;
