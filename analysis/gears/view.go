@@ -40,7 +40,9 @@ func (e *evidence) at(lag float64, lo, hi int) *view {
 	for t := lo; t < hi; t++ {
 		after := e.speedAt(t+1, lag)
 		k := classify(now, e.crank[t], e.paused[t])
-		if k != turning {
+		if e.missed(t) {
+			k = blind
+		} else if k != turning {
 			turned = 0
 		} else if turned++; turned <= 2 {
 			k = starting
@@ -53,6 +55,16 @@ func (e *evidence) at(lag float64, lo, hi int) *view {
 	}
 	v.fade(e.crank[lo:hi])
 	return v
+}
+
+// missed tells whether the cadence of a second is a pulse that the sensor
+// missed: legs do not halt and go on as before within two seconds.
+func (e *evidence) missed(t int) bool {
+	if t < 1 || t+1 >= len(e.crank) {
+		return false
+	}
+	before, now, after := e.crank[t-1], e.crank[t], e.crank[t+1]
+	return before >= pedallingRPM && now < 0.75*min(before, after) && math.Abs(after-before) < 0.1*before
 }
 
 // turn fills in a second t of turning cranks as number i.
