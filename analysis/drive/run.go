@@ -40,7 +40,7 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 	nodes := NewNodes(p.Thermal, 1)
 	air := newAir(r, p)
 	winding, housing := air.start(r), air.start(r)
-	meanCopper, meanDrag := 0.0, 0.0
+	meanCopper, meanDrag, anyKnown := 0.0, 0.0, false
 	for i := range n {
 		ambient := air.at(i)
 		if r.Paused(i) {
@@ -57,6 +57,7 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 			x.put(i, &second, pt, false, mid, midHousing)
 			continue
 		}
+		anyKnown = true
 		mid, midHousing := nodes.Middle(winding, housing, pt.Copper, pt.Drag, ambient)
 		if pt.Amps != 0 {
 			pt, _ = second.solve(&x.unit, mid)
@@ -65,6 +66,11 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 		meanCopper += (pt.Copper - meanCopper) / heatFade
 		meanDrag += (pt.Drag - meanDrag) / heatFade
 		x.put(i, &second, pt, true, mid, midHousing)
+	}
+	if !anyKnown { // the air's temperature is not the motor's
+		for i := range n {
+			x.s.Winding[i], x.s.Housing[i] = math.NaN(), math.NaN()
+		}
 	}
 	return x.s
 }
