@@ -2,6 +2,7 @@ package lesson
 
 import (
 	"math"
+	"slices"
 
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
@@ -64,12 +65,20 @@ type Cadence struct {
 	ShiftBelow   int     // rpm, a multiple of five
 	LuggingUnder float64 // share of the lugging seconds that were under it
 	FineUnder    float64 // share of the other loaded seconds that were under it
+
+	// OnClimbs tells that the number holds on climbs only, where it is the lower
+	// edge of the band at the power used there; LuggingUnder and FineUnder speak
+	// of climbs then.
+	OnClimbs      bool
+	ClimbsLugging float64 // share of the loaded seconds on climbs that lug
 }
 
 // What makes the number worth saying.
 const (
 	leastLuggingS = 60
-	leastApart    = 0.4 // LuggingUnder less FineUnder
+	leastApart    = 0.4  // LuggingUnder less FineUnder
+	climbing      = 0.03 // rise over run
+	climbsLugging = 0.3
 )
 
 // cadence picks the number that best tells lugging from the rest: the largest
@@ -88,7 +97,7 @@ func cadence(counts []Turns) *Cadence {
 	var best Cadence
 	var lugUnder, fineUnder int
 	for _, t := range counts {
-		c := Cadence{t.From, float64(lugUnder) / float64(lugging), float64(fineUnder) / float64(fine)}
+		c := Cadence{ShiftBelow: t.From, LuggingUnder: float64(lugUnder) / float64(lugging), FineUnder: float64(fineUnder) / float64(fine)}
 		if c.apart() > best.apart() {
 			best = c
 		}
@@ -102,3 +111,49 @@ func cadence(counts []Turns) *Cadence {
 }
 
 func (c Cadence) apart() float64 { return c.LuggingUnder - c.FineUnder }
+
+// climbCadence serves riders whose legs turn alike on the flat, where that is
+// fine, and on climbs, where it is too slow: it is the middle one of the lower
+// edges that the band has, second by second, at the power used on climbs.
+func climbCadence(set *analysis.Set) *Cadence {
+	if set.Bike.Drive.Kind != bike.Mid {
+		return nil
+	}
+	var edges, lugging, fine []float64 // crank turns a minute
+	for _, res := range set.Rides {
+		perRadian := 30 / math.Pi / res.Bike.Drive.TurnsPerCrank
+		for i, class := range res.Drive.Class {
+			turning, edge := res.Drive.MotorSpeed[i]*perRadian, res.Drive.BandLow[i]*perRadian
+			if !class.Loaded() || !(res.Road.Grade[i] >= climbing) || math.IsNaN(turning) || math.IsNaN(edge) {
+				continue
+			}
+			edges = append(edges, edge)
+			if class == drive.Lugging {
+				lugging = append(lugging, turning)
+			} else {
+				fine = append(fine, turning)
+			}
+		}
+	}
+	share := float64(len(lugging)) / float64(len(edges))
+	if len(lugging) < leastLuggingS || share < climbsLugging {
+		return nil
+	}
+	slices.Sort(edges)
+	below := turnStep * int(math.Round(edges[len(edges)/2]/turnStep))
+	if float64(below) > set.Bike.Legs.BandRPM[1] {
+		return nil // legs cannot turn that fast in comfort
+	}
+	return &Cadence{ShiftBelow: below, OnClimbs: true, ClimbsLugging: share, LuggingUnder: under(lugging, below), FineUnder: under(fine, below)}
+}
+
+// under is the share of values below a bound, 0 of none.
+func under(values []float64, bound int) float64 {
+	n := 0
+	for _, v := range values {
+		if v < float64(bound) {
+			n++
+		}
+	}
+	return float64(n) / max(1, float64(len(values)))
+}

@@ -46,7 +46,9 @@ func From(set *analysis.Set) Lesson {
 		return l
 	}
 	l.Habits = carried(set.Habits)
-	l.Cadence = cadence(l.Turns)
+	if l.Cadence = cadence(l.Turns); l.Cadence == nil {
+		l.Cadence = climbCadence(set)
+	}
 	l.Start = start(set)
 	l.Climb = climb(set)
 	return l

@@ -83,6 +83,11 @@ func TestLessonOfAMadeWeek(t *testing.T) {
 			t.Error("habits are not in the order of their cost")
 		}
 	}
+	if c := l.Cadence; c == nil {
+		t.Error("no number of turns for a rider who lugs on climbs")
+	} else if c.ShiftBelow%turnStep != 0 || c.ShiftBelow < slowest || c.LuggingUnder < 0.7 {
+		t.Errorf("cadence %+v", c)
+	}
 	all := set.Bike.Gears()
 	if s := l.Start; s != nil {
 		if s.Taller > s.Of || s.Gear < 0 || s.Gear >= len(all) {
@@ -111,8 +116,12 @@ func TestLessonOfAMadeWeek(t *testing.T) {
 func TestNoCadenceForAHubMotor(t *testing.T) {
 	hub := *bike.Example()
 	hub.Drive = bike.Drive{Kind: bike.Hub, TurnsPerWheel: 5}
-	if got := turns(&analysis.Set{Bike: &hub, Rides: week(t, made.Lugger()).Rides}); got != nil {
+	set := &analysis.Set{Bike: &hub, Rides: week(t, made.Lugger()).Rides}
+	if got := turns(set); got != nil {
 		t.Errorf("%v", got)
+	}
+	if got := climbCadence(set); got != nil {
+		t.Errorf("%+v", got)
 	}
 }
 

@@ -83,7 +83,7 @@ func drawTurns(l lesson.Lesson) template.HTML {
 	}
 	label := "Minutes of labouring and of running well by turns of the legs"
 	if l.Cadence != nil {
-		label += fmt.Sprintf("; below %d a minute most is labouring", l.Cadence.ShiftBelow)
+		label += "; " + goal(*l.Cadence)
 	}
 	d := newDrawing(pictureW, pictureH, label)
 	step := niceStep(most, 4)
@@ -110,11 +110,18 @@ func drawTurns(l lesson.Lesson) template.HTML {
 	}
 	d.text("tick mid", (left+pictureW)/2, pictureH-3, "turns of the legs in a minute")
 	if c := l.Cadence; c != nil {
-		x := left + w*float64((c.ShiftBelow-l.Turns[from].From)/5)
+		x := left + w*float64(max(0, min((c.ShiftBelow-l.Turns[from].From)/5, to-from)))
 		d.line("goal", x, 16, x, pictureH-bottom)
-		d.text("goal-text mid", max(left+30, min(x, pictureW-60)), 11, fmt.Sprintf("shift down below %d", c.ShiftBelow))
+		d.text("goal-text mid", max(left+50, min(x, pictureW-80)), 11, goal(*c))
 	}
 	return d.end()
+}
+
+func goal(c lesson.Cadence) string {
+	if c.OnClimbs {
+		return fmt.Sprintf("on climbs shift down below %d", c.ShiftBelow)
+	}
+	return fmt.Sprintf("shift down below %d", c.ShiftBelow)
 }
 
 func minutes(seconds int) float64 { return float64(seconds) / 60 }

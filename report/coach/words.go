@@ -37,11 +37,7 @@ func opening(l lesson.Lesson, s []step) string {
 func steps(l lesson.Lesson, g gearWords, u units) []step {
 	var all []step
 	if c := l.Cadence; c != nil {
-		all = append(all, step{
-			fmt.Sprintf("Shift down when your legs turn slower than %d a minute.", c.ShiftBelow),
-			fmt.Sprintf("That is %.0f turns in ten seconds. Of the time in which your motor laboured, %s was below it; of the time in which it did not, %s.",
-				float64(c.ShiftBelow)/6, percent(c.LuggingUnder), percent(c.FineUnder)),
-		})
+		all = append(all, cadenceStep(*c))
 	}
 	if s := l.Start; s != nil {
 		easier := ", or an easier gear"
@@ -67,6 +63,20 @@ func steps(l lesson.Lesson, g gearWords, u units) []step {
 		}
 	}
 	return all[:min(mostSteps, len(all))]
+}
+
+func cadenceStep(c lesson.Cadence) step {
+	inTen := fmt.Sprintf("That is %.0f turns in ten seconds.", float64(c.ShiftBelow)/6)
+	if c.OnClimbs {
+		return step{
+			fmt.Sprintf("On climbs, shift down when your legs turn slower than %d a minute.", c.ShiftBelow),
+			fmt.Sprintf("%s Below it your motor labours at the power that your climbs take; it did in %s of your climbing.", inTen, percent(c.ClimbsLugging)),
+		}
+	}
+	return step{
+		fmt.Sprintf("Shift down when your legs turn slower than %d a minute.", c.ShiftBelow),
+		fmt.Sprintf("%s Of the time in which your motor laboured, %s was below it; of the time in which it did not, %s.", inTen, percent(c.LuggingUnder), percent(c.FineUnder)),
+	}
 }
 
 // toDo is what to do about a habit.
