@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"strings"
 
 	"cogledger/analysis/bike"
 	"cogledger/analysis/drive"
@@ -33,11 +34,11 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		return nil, &bike.Error{File: p.Name, Problems: problems}
 	}
 	if r.Len() < 2 {
-		return nil, fmt.Errorf("%s: a ride of %d s is too short to review", r.Name, r.Len())
+		return nil, fmt.Errorf("%s: a ride of %d s is too short to review", origin(r), r.Len())
 	}
 	inferred, err := gears.Infer(r, p, o.Gears)
 	if err != nil {
-		return nil, fmt.Errorf("%s: gear in use: %w", r.Name, err)
+		return nil, fmt.Errorf("%s: gear in use: %w", origin(r), err)
 	}
 	s := stages{ride: r, gears: inferred}
 	m := s.run(p)
@@ -54,7 +55,7 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	res.Habits = shifts.Habits(r, p, inferred, m.road, m.drive, m.every, res.Plan, res.Moments)
 	if !o.SkipReplays {
 		if err := s.replays(p, m, res, o.Others); err != nil {
-			return nil, fmt.Errorf("%s: %w", r.Name, err)
+			return nil, fmt.Errorf("%s: %w", origin(r), err)
 		}
 	}
 	res.Rule = shifts.BandTable(p, []float64{50, 100, 150, 200, 250, 350, 500})
@@ -68,6 +69,18 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		})
 	}
 	return res, nil
+}
+
+// origin names a ride by the files that it was read from, for errors.
+func origin(r *ride.Ride) string {
+	files := make([]string, len(r.Sources))
+	for i, source := range r.Sources {
+		files[i] = source.File
+	}
+	if name := strings.Join(files, " and "); name != "" {
+		return name
+	}
+	return r.Name
 }
 
 // fittingsShown is how many rings and cassettes that would have done better are
