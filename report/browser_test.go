@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"cogledger/analysis"
+	"cogledger/analysis/bike"
 	"cogledger/report/script"
 )
 
@@ -92,6 +93,10 @@ func writeBrowserPages(t *testing.T, dir, library string) {
 		{"hostile.html", one(hostileResult()), library},
 		{"still.html", sampleSet(2, 500), ""},
 		{"long.html", sampleSet(1, 36000), library},
+	}
+	curves := curvesOf(t, bike.Example(), library)
+	if err := os.WriteFile(filepath.Join(dir, "curves.html"), []byte(curves), 0o666); err != nil {
+		t.Fatal(err)
 	}
 	for _, p := range pages {
 		var b bytes.Buffer

@@ -99,9 +99,10 @@ func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, sha
 	m := v.motorMap()
 	r.Motor = motorPart{Why: m.why, ID: v.id + "-motor-map"}
 	if m.why == "" {
-		r.Motor.Still, r.Motor.Table = m.draw(), m.table()
+		drawn := m.heat()
+		r.Motor.Still, r.Motor.Table = drawn.draw("Time spent by motor speed and motor power, with the efficient band; the table below has the same in numbers."), m.table()
 		if p.Library != "" {
-			if err := p.add(m.chart(r.Motor.ID)); err != nil {
+			if err := p.add(drawn.chart(r.Motor.ID)); err != nil {
 				return r, err
 			}
 		}

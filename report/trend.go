@@ -65,7 +65,7 @@ func trendTable(all []*view, u units) table {
 		if finite(h.LuggingShare) {
 			lugging = percent(h.LuggingShare)
 		}
-		first := cell{Text: heading(v.name), Place: &place{Ride: v.id, Text: v.name, From: -1}}
+		first := cell{Text: shortName(v.name), Place: &place{Ride: v.id, Text: v.name, From: -1}}
 		cells := append([]cell{{Text: fmt.Sprint(i + 1)}, first}, texts(u.distance.bare(h.Distance), span(h.MovingSeconds), withDoubt(h.BatteryWh, u.energy),
 			withDoubt(h.WhPerKm, u.perDistance), withDoubt(h.LuggingLossWh, u.energy), lugging, u.temperature.bare(h.WindingPeakC.Value))...)
 		t.Rows = append(t.Rows, tableRow{Cells: cells})
@@ -143,4 +143,10 @@ func nullable(values []float64) []*float64 {
 		}
 	}
 	return list
+}
+
+// shortName is a ride's name as far as it fits a table.
+func shortName(name string) string {
+	short, _ := clip(heading(name), 28)
+	return short
 }

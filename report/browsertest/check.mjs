@@ -88,7 +88,7 @@ const accessible = (file, options = {}) => async () => {
   return note;
 };
 
-for (const file of ['ride.html', 'week.html', 'bare.html', 'hostile.html', 'still.html']) {
+for (const file of ['ride.html', 'week.html', 'bare.html', 'hostile.html', 'still.html', 'curves.html']) {
   await check(`${file}: opens without an error or a request, all charts drawn`, async () => {
     const { page, troubles } = await open(file);
     await scrollThrough(page);
@@ -114,6 +114,7 @@ await check('no serious fault of accessibility, light', accessible('ride.html'))
 await check('no serious fault of accessibility, dark', accessible('ride.html', { dark: true }));
 await check('no serious fault of accessibility, phone', accessible('hostile.html', { width: 390 }));
 await check('no serious fault of accessibility, little known', accessible('bare.html'));
+await check('no serious fault of accessibility, curves', accessible('curves.html'));
 await check('no serious fault of accessibility, several rides, drawn charts', accessible('still.html', { dark: true }));
 
 await check('charts start only when they come near', async () => {

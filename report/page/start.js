@@ -60,6 +60,13 @@ function dressed(option) {
     if (a.axisLabel) a.axisLabel.alignMaxLabel = 'right';
   });
   var paper = painted('var(--paper)'), dark = painted('var(--ink)');
+  if (o.tooltip && o.tooltip.show) {
+    o.tooltip.renderMode = 'richText'; // drawn, so that no text becomes markup
+    o.tooltip.backgroundColor = paper;
+    o.tooltip.borderColor = painted('var(--line)');
+    o.tooltip.textStyle = { color: dark, fontSize: 12 };
+    o.tooltip.valueFormatter = function (v) { return typeof v === 'number' ? plain(Math.round(v * 10) / 10) : 'not known'; };
+  }
   each(o.series || [], function (s) {
     s.silent = s.type !== 'heatmap';
     s.emphasis = { disabled: true };

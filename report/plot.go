@@ -1,0 +1,131 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+
+	"github.com/go-echarts/go-echarts/v2/charts"
+	"github.com/go-echarts/go-echarts/v2/opts"
+	"github.com/go-echarts/go-echarts/v2/types"
+)
+
+// A plot is a few curves over one axis, with both its forms: drawn and
+// interactive.
+type plot struct {
+	x, y         scale
+	xUnit, yUnit string
+	curves       []curve
+}
+
+// A curve is y over x in the reader's units, NaN in gaps.
+type curve struct {
+	name   string
+	x, y   []float64
+	ink    string
+	thick  bool
+	dashed bool
+	shade  bool // filled down to the axis in the band's tint
+	hidden bool // no entry in the legend
+}
+
+// key is one entry of a legend.
+type key struct {
+	Name, Ink     string
+	Thick, Dashed bool
+}
+
+func (p plot) legend() []key {
+	var keys []key
+	for _, c := range p.curves {
+		if !c.hidden {
+			keys = append(keys, key{c.name, c.ink, c.thick, c.dashed})
+		}
+	}
+	return keys
+}
+
+func (p plot) draw(label string) template.HTML {
+	const width, height, left, bottom, top = 720.0, 340.0, 52.0, 36.0, 10.0
+	d := newDrawing(width, height, "motor-map", label)
+	x := func(v float64) float64 { return left + p.x.at(v)*(width-left-10) }
+	y := func(v float64) float64 { return height - bottom - p.y.at(v)*(height-bottom-top) }
+	for _, m := range p.y.marks() {
+		d.line("rule", left, y(m), width-10, y(m))
+		d.text("tick end", left-5, y(m)+3.5, grouped(m, markDigits(p.y.step)))
+	}
+	for _, m := range p.x.marks() {
+		d.text("tick mid", x(m), height-bottom+15, grouped(m, markDigits(p.x.step)))
+	}
+	for _, c := range p.curves {
+		t := trail{}
+		for k := range c.x {
+			if c.x[k] > p.x.high || c.y[k] > p.y.high*1.001 || c.y[k] < p.y.low {
+				t.down = false
+				continue
+			}
+			t.to(x(c.x[k]), y(c.y[k]))
+		}
+		if c.shade && t.b.Len() > 0 {
+			lo, hi := extent(c.x, 0, len(c.x))
+			d.path("area-band-tint", t.data()+fmt.Sprintf("L%s %sL%s %sz", px(x(math.Min(hi, p.x.high))), px(y(p.y.low)), px(x(lo)), px(y(p.y.low))))
+			continue
+		}
+		class := "line-" + c.ink
+		if c.thick {
+			class += " thick"
+		}
+		if c.dashed {
+			class += " dashed"
+		}
+		d.path(class, t.data())
+	}
+	d.text("tick end", width-10, height-4, p.xUnit)
+	d.text("tick", 0, top+2, p.yUnit)
+	return d.end()
+}
+
+func (p plot) chart(id string) chart {
+	c := base(id, opts.Grid{Left: "52", Right: "10", Top: "10", Bottom: "30"})
+	c.SetGlobalOptions(charts.WithTooltipOpts(opts.Tooltip{Show: opts.Bool(true), Trigger: "axis"}))
+	x := clockAxisOption(p.x, true)
+	x.MinInterval, x.MaxInterval = p.x.step, p.x.step
+	c.SetGlobalOptions(charts.WithXAxisOpts(x), charts.WithYAxisOpts(valueAxis(p.y, true)))
+	for _, l := range p.curves {
+		s := charts.SingleSeries{
+			Name: l.name, Type: types.ChartLine, Data: pairs{l.x, l.y}, ShowSymbol: opts.Bool(false), Symbol: "none", Animation: opts.Bool(false),
+			LineStyle: &opts.LineStyle{Color: ink(l.ink), Width: 1.6}, ItemStyle: &opts.ItemStyle{Color: ink(l.ink)},
+		}
+		if l.thick {
+			s.LineStyle.Width = 3.2
+		}
+		if l.dashed {
+			s.LineStyle.Type = "dashed"
+		}
+		if l.shade {
+			s.LineStyle.Width = 0.01
+			s.AreaStyle = &opts.AreaStyle{Color: ink("band-tint"), Opacity: opts.Float(0.8)}
+		}
+		c.MultiSeries = append(c.MultiSeries, s)
+	}
+	return finish(id, c)
+}
+
+// pairs are [x, y] points, null in gaps.
+type pairs struct{ x, y []float64 }
+
+// MarshalJSON writes what can be seen of the numbers.
+func (p pairs) MarshalJSON() ([]byte, error) {
+	b := []byte{'['}
+	for k := range p.x {
+		if k > 0 {
+			b = append(b, ',')
+		}
+		b = append(b, '[')
+		b = appendNumber(b, p.x[k], 2)
+		b = append(b, ',')
+		b = appendNumber(b, p.y[k], 2)
+		b = append(b, ']')
+	}
+	return append(b, ']'), nil
+}
