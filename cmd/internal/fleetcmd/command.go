@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -170,6 +171,7 @@ func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots 
 	if len(found.Logs) == 0 && len(found.Problems) == 0 {
 		return nil, fmt.Errorf("%s: no logs there: no file ends in .fit, .gpx, .tcx, .csv or .zip", strings.Join(roots, ", "))
 	}
+	defer relaxed()()
 	show := newDisplay(stderr)
 	report, err := fleetrun.Run(ctx, s, found, bikes, fleetrun.Options{
 		Jobs: f.jobs, MaxBytes: int64(f.maxMB) << 20, MaxTime: f.maxTime, Retry: f.retry, Progress: show.progress,
@@ -183,6 +185,18 @@ func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots 
 	}
 	told(stdout, report, found)
 	return found.Problems, nil
+}
+
+// relaxed lets garbage grow to several times what lives, since reviews live for
+// milliseconds and little of them stays, up to a bound well below what a run
+// may take. It returns how to go back.
+func relaxed() (back func()) {
+	const percent, bound = 800, 256 << 20
+	before, limit := debug.SetGCPercent(percent), debug.SetMemoryLimit(bound)
+	return func() {
+		debug.SetGCPercent(before)
+		debug.SetMemoryLimit(limit)
+	}
 }
 
 // leave lists files that are no logs though their names may look so.

@@ -16,7 +16,7 @@ type Options struct {
 	Retry    bool          // try logs again that had a problem and have not changed
 
 	// DoubtEvery: one ride in so many is reviewed with intervals, from which the
-	// fleet's are taken; 50. Which ones depends on their content alone.
+	// fleet's are taken; 100. Which ones depends on their content alone.
 	DoubtEvery int
 
 	// Progress is told how far the run is, never from two goroutines at once.
@@ -38,7 +38,7 @@ func (o Options) orDefaults() Options {
 		o.MaxTime = time.Minute
 	}
 	if o.DoubtEvery <= 0 {
-		o.DoubtEvery = 50
+		o.DoubtEvery = 100
 	}
 	if o.Progress == nil {
 		o.Progress = func(Progress) {}

@@ -33,7 +33,7 @@ func (s *Store) Known(ctx context.Context, paths []string) (map[string]fleet.Log
 // Owner gives the log that the rides of a content belong to.
 func (s *Store) Owner(ctx context.Context, content string) (fleet.Log, bool, error) {
 	l := fleet.Log{Content: content}
-	err := s.db.QueryRowContext(ctx, "SELECT path, bike, rider, team, profile, version FROM rides WHERE content = ? ORDER BY part LIMIT 1", content).
+	err := s.owner.QueryRowContext(ctx, content).
 		Scan(&l.Path, &l.Bike, &l.Rider, &l.Group, &l.Profile, &l.Version)
 	if errors.Is(err, sql.ErrNoRows) {
 		return l, false, nil

@@ -25,8 +25,9 @@ import (
 
 // Store is a fleet's rows in a file.
 type Store struct {
-	path string
-	db   *sql.DB
+	path  string
+	db    *sql.DB
+	owner *sql.Stmt // asked for every log
 }
 
 var _ store.Store = (*Store)(nil)
@@ -43,6 +44,11 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	db.SetMaxOpenConns(4)
 	s := &Store{path: path, db: db}
 	if err := s.prepare(ctx); err != nil {
+		db.Close()
+		return nil, s.explain(err)
+	}
+	s.owner, err = db.PrepareContext(ctx, "SELECT path, bike, rider, team, profile, version FROM rides WHERE content = ? ORDER BY part LIMIT 1")
+	if err != nil {
 		db.Close()
 		return nil, s.explain(err)
 	}
@@ -63,7 +69,7 @@ func source(path string) string {
 }
 
 // Close closes the file.
-func (s *Store) Close() error { return s.explain(s.db.Close()) }
+func (s *Store) Close() error { return s.explain(errors.Join(s.owner.Close(), s.db.Close())) }
 
 // Key is the store's secret for pseudonyms.
 func (s *Store) Key(ctx context.Context) ([]byte, error) {
