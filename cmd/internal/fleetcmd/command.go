@@ -94,7 +94,7 @@ law asks for a purpose, a time after which it is deleted, and that riders know.`
 	s.StringVar(&f.parquet, "parquet", "", "write rides, habits and segments as Parquet into this folder")
 	s.StringVar(&f.csv, "csv", "", "write rides, habits and segments as CSV into this folder")
 	s.IntVarP(&f.jobs, "jobs", "j", 0, "logs in work at once (default one a processor)")
-	s.IntVar(&f.maxMB, "max-mb", 128, "largest log, unpacked, in MB")
+	s.IntVar(&f.maxMB, "max-mb", 64, "largest log, unpacked, in MB")
 	s.DurationVar(&f.maxTime, "max-time", time.Minute, "longest time for one log")
 	s.BoolVar(&f.retry, "retry", false, "try logs again that could not be used before")
 	s.BoolVar(&f.private, "privacy", true, "pseudonyms, least group sizes, no times of day and no ends of rides")

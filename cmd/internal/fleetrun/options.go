@@ -11,7 +11,7 @@ import (
 // Options bound a run. The zero value takes the defaults.
 type Options struct {
 	Jobs     int           // logs in work at once; one a processor
-	MaxBytes int64         // of one log, unpacked; 128 MiB
+	MaxBytes int64         // of one log, unpacked; 64 MiB
 	MaxTime  time.Duration // for one log; a minute
 	Retry    bool          // try logs again that had a problem and have not changed
 
@@ -32,7 +32,7 @@ func (o Options) orDefaults() Options {
 		o.Jobs = runtime.GOMAXPROCS(0)
 	}
 	if o.MaxBytes <= 0 {
-		o.MaxBytes = 128 << 20
+		o.MaxBytes = 64 << 20
 	}
 	if o.MaxTime <= 0 {
 		o.MaxTime = time.Minute

@@ -62,12 +62,16 @@ func TestScale(t *testing.T) {
 		if report.Rides != len(found.Logs) {
 			t.Fatalf("%+v", report)
 		}
-		info, err := os.Stat(path)
-		must(t, err)
+		size := int64(0)
+		for _, end := range []string{"", "-wal"} {
+			if info, err := os.Stat(path + end); err == nil {
+				size += info.Size()
+			}
+		}
 		seconds := float64(report.Seconds)
 		t.Logf("%d worker(s): decoding %v, the whole run %v; ratio %.2f by the clock, %.2f by processor time; %.0f rides/s, %.2f µs of processor a second of ride; store %d bytes a ride", jobs, alone, whole[jobs],
 			whole[jobs].wall.Seconds()/alone.wall.Seconds(), whole[jobs].cpu.Seconds()/alone.cpu.Seconds(),
-			float64(report.Rides)/whole[jobs].wall.Seconds(), whole[jobs].cpu.Seconds()*1e6/seconds, info.Size()/int64(report.Rides))
+			float64(report.Rides)/whole[jobs].wall.Seconds(), whole[jobs].cpu.Seconds()*1e6/seconds, size/int64(report.Rides))
 		again := measure(func() { report, err = run(t, s, folder, Options{Jobs: jobs}) })
 		must(t, err)
 		if report.Current != len(found.Logs) {
