@@ -180,12 +180,11 @@ func (d curveDrawer) band(c *curvesPage) error {
 			t.Rows = append(t.Rows, tableRow{Cells: texts(grouped(w, 0), cellNumber(low[i], 0), cellNumber(best[i], 0), cellNumber(high[i], 0))})
 		}
 	}
-	// over power, with the band between its edges: the upper edge is shaded, the
-	// lower one takes the shade away again by leaving it open
 	p := plot{xUnit: "power at the shaft, W", yUnit: "rpm", x: niceScale(0, most, 8)}
 	_, top := extent(high, 0, len(high))
 	p.y = niceScale(0, top, 6)
 	p.curves = []curve{
+		{name: "efficient band", x: powers, y: high, below: low, ink: "band-tint", thick: true},
 		{name: "upper edge", x: powers, y: high, ink: "band"},
 		{name: "best speed", x: powers, y: best, ink: "ink", thick: true},
 		{name: "lower edge: below it the motor lugs", x: powers, y: low, ink: "lug"},
@@ -239,7 +238,7 @@ func (d curveDrawer) efficiencyMap(c *curvesPage) error {
 	label := "Efficiency over motor speed and torque; the table has the numbers."
 	return c.put(curvePart{
 		ID: "map", Heading: "Speed and torque",
-		Caption: "Efficiency over motor speed (across, in rpm) and torque at the shaft (up, in Nm): the darker, the better, from 40 % or less to 90 %. White: beyond what battery, controller or voltage allow.",
+		Caption: "Efficiency over motor speed (across, in rpm) and torque at the shaft (up, in Nm): the darker, the better, from 40 % or less to 90 %. Empty: beyond what battery, controller or voltage allow.",
 		Label:   label, Still: h.draw(label), Table: t,
 	}, h.chart("map-chart"))
 }

@@ -1,9 +1,7 @@
 package report
 
 import (
-	"fmt"
 	"html/template"
-	"math"
 
 	"github.com/go-echarts/go-echarts/v2/charts"
 	"github.com/go-echarts/go-echarts/v2/opts"
@@ -25,8 +23,8 @@ type curve struct {
 	ink    string
 	thick  bool
 	dashed bool
-	shade  bool // filled down to the axis in the band's tint
-	hidden bool // no entry in the legend
+	below  []float64 // where set, the ground between it and y is filled, and no line drawn
+	hidden bool      // no entry in the legend
 }
 
 // key is one entry of a legend.
@@ -58,6 +56,10 @@ func (p plot) draw(label string) template.HTML {
 		d.text("tick mid", x(m), height-bottom+15, grouped(m, markDigits(p.x.step)))
 	}
 	for _, c := range p.curves {
+		if c.below != nil {
+			d.path("area-"+c.ink, c.ground(x, y))
+			continue
+		}
 		t := trail{}
 		for k := range c.x {
 			if c.x[k] > p.x.high || c.y[k] > p.y.high*1.001 || c.y[k] < p.y.low {
@@ -65,11 +67,6 @@ func (p plot) draw(label string) template.HTML {
 				continue
 			}
 			t.to(x(c.x[k]), y(c.y[k]))
-		}
-		if c.shade && t.b.Len() > 0 {
-			lo, hi := extent(c.x, 0, len(c.x))
-			d.path("area-band-tint", t.data()+fmt.Sprintf("L%s %sL%s %sz", px(x(math.Min(hi, p.x.high))), px(y(p.y.low)), px(x(lo)), px(y(p.y.low))))
-			continue
 		}
 		class := "line-" + c.ink
 		if c.thick {
@@ -92,6 +89,10 @@ func (p plot) chart(id string) chart {
 	x.MinInterval, x.MaxInterval = p.x.step, p.x.step
 	c.SetGlobalOptions(charts.WithXAxisOpts(x), charts.WithYAxisOpts(valueAxis(p.y, true)))
 	for _, l := range p.curves {
+		if l.below != nil {
+			c.MultiSeries = append(c.MultiSeries, l.shade()...)
+			continue
+		}
 		s := charts.SingleSeries{
 			Name: l.name, Type: types.ChartLine, Data: pairs{l.x, l.y}, ShowSymbol: opts.Bool(false), Symbol: "none", Animation: opts.Bool(false),
 			LineStyle: &opts.LineStyle{Color: ink(l.ink), Width: 1.6}, ItemStyle: &opts.ItemStyle{Color: ink(l.ink)},
@@ -102,13 +103,37 @@ func (p plot) chart(id string) chart {
 		if l.dashed {
 			s.LineStyle.Type = "dashed"
 		}
-		if l.shade {
-			s.LineStyle.Width = 0.01
-			s.AreaStyle = &opts.AreaStyle{Color: ink("band-tint"), Opacity: opts.Float(0.8)}
-		}
 		c.MultiSeries = append(c.MultiSeries, s)
 	}
 	return finish(id, c)
+}
+
+// ground is the outline of what lies between the curve and the one below it.
+func (c curve) ground(x, y func(float64) float64) string {
+	t := trail{}
+	for k := range c.x {
+		if finite(c.y[k]) && finite(c.below[k]) {
+			t.to(x(c.x[k]), y(c.y[k]))
+		}
+	}
+	for k := len(c.x) - 1; k >= 0; k-- {
+		if finite(c.y[k]) && finite(c.below[k]) {
+			t.to(x(c.x[k]), y(c.below[k]))
+		}
+	}
+	return t.data() + "z"
+}
+
+// shade is the same as two stacked series, the lower one unseen and silent.
+func (c curve) shade() charts.MultiSeries {
+	lower := charts.SingleSeries{
+		Name: c.name + ", lower edge", Type: types.ChartLine, Stack: "shade", Data: pairs{c.x, c.below}, ShowSymbol: opts.Bool(false), Symbol: "none",
+		Animation: opts.Bool(false), LineStyle: &opts.LineStyle{Width: 0.01, Color: ink(c.ink)}, ItemStyle: &opts.ItemStyle{Color: ink(c.ink)},
+	}
+	upper := lower
+	upper.Name, upper.Data = c.name, pairs{c.x, difference(c.y, c.below)}
+	upper.AreaStyle = &opts.AreaStyle{Color: ink(c.ink), Opacity: opts.Float(0.8)}
+	return charts.MultiSeries{lower, upper}
 }
 
 // pairs are [x, y] points, null in gaps.

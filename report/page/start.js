@@ -57,7 +57,7 @@ function dressed(option) {
   });
   each([].concat(o.xAxis || []), function (a) {
     if (a.type === 'value' && a.axisLabel) a.axisLabel.formatter = plain;
-    if (a.axisLabel) a.axisLabel.alignMaxLabel = 'right';
+    if (a.type === 'value' && a.axisLabel) a.axisLabel.alignMaxLabel = 'right';
   });
   var paper = painted('var(--paper)'), dark = painted('var(--ink)');
   if (o.tooltip && o.tooltip.show) {
@@ -65,7 +65,14 @@ function dressed(option) {
     o.tooltip.backgroundColor = paper;
     o.tooltip.borderColor = painted('var(--line)');
     o.tooltip.textStyle = { color: dark, fontSize: 12 };
-    o.tooltip.valueFormatter = function (v) { return typeof v === 'number' ? plain(Math.round(v * 10) / 10) : 'not known'; };
+    o.tooltip.formatter = function (list) {
+      var lines = [];
+      each(list, function (p) {
+        if (o.series[p.seriesIndex].stack === 'shade' || typeof p.value[1] !== 'number') return;
+        lines.push(p.seriesName + ': ' + plain(Math.round(p.value[1] * 10) / 10));
+      });
+      return list.length ? [plain(Math.round(list[0].value[0] * 10) / 10)].concat(lines).join('\n') : '';
+    };
   }
   each(o.series || [], function (s) {
     s.silent = s.type !== 'heatmap';
