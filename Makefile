@@ -39,5 +39,10 @@ fuzz:
 		done; \
 	done
 
+# The pictures in docs, taken from the demo by a headless browser.
+CHROMIUM ?= chromium
+pictures: demo
+	cd report/browsertest && npm ci --no-audit --no-fund && node pictures.mjs "$$(command -v $(CHROMIUM))" ../../demo/report.html ../../docs
+
 clean:
 	rm -rf cogledger demo dist
