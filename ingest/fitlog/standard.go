@@ -35,7 +35,7 @@ func (f *frame) standard(l *log) bool {
 		return false
 	}
 	activity, err := file.Activity()
-	if err != nil {
+	if err != nil || activity == nil { // nil where a second file_id made it an activity after all
 		return false
 	}
 	if broken != "" {
