@@ -50,6 +50,7 @@ const (
 	leastOverlapS    = 180
 	mostOffsetError  = 0.5 // s
 	mostDriftPPM     = 1000
+	mostManualPPM    = 10_000 // of a drift given by hand
 )
 
 // Join lays log b on the clock of log a and returns one track with the
@@ -71,6 +72,9 @@ func Join(a, b *ride.Track, o JoinOptions) (*ride.Track, JoinReport, error) {
 		return nil, JoinReport{}, fmt.Errorf("join: %w", err)
 	}
 	a, b = ca.track, cb.track
+	if o.Manual && !(math.Abs(o.OffsetS) <= ride.LongestRide && math.Abs(o.DriftPPM) <= mostManualPPM) {
+		return nil, JoinReport{}, fmt.Errorf("%s and %s: an offset of %g s with a drift of %g ppm cannot be: give seconds from the start of the ride to that of the second log, within %d h, and at most %d ppm", label(a), label(b), o.OffsetS, o.DriftPPM, ride.LongestRide/3600, mostManualPPM)
+	}
 	report := JoinReport{Manual: o.Manual, OffsetS: o.OffsetS, DriftPPM: o.DriftPPM, OffsetError: math.NaN(), Correlation: math.NaN(), RunnerUp: math.NaN()}
 	channels := []ride.Channel{ride.Speed, ride.CadenceRPM}
 	if o.Manual {
