@@ -66,7 +66,7 @@ func (h habitude) week(rng *rand.Rand, rides int) []Ride {
 // may call any of its figures changed. The bound is the method's own nominal
 // rate; allow three standard errors.
 func TestNoChangeIsSeldomCalled(t *testing.T) {
-	pairs := 600
+	pairs := 400
 	if testing.Short() {
 		pairs = 200
 	}

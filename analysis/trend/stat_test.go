@@ -111,7 +111,7 @@ func TestClearestChance(t *testing.T) {
 // The interval of the difference of two means is to hold the truth in nine of
 // ten cases, also with few and skewed rides.
 func TestIntervalHoldsTruth(t *testing.T) {
-	trials := 1500
+	trials := 800
 	if testing.Short() {
 		trials = 300
 	}

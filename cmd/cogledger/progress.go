@@ -47,6 +47,7 @@ func (p *progress) say(format string, args ...any) {
 func (p *progress) clear() {
 	if p.bar != nil {
 		_ = p.bar.Clear()
+		p.bar = nil // the next step draws it anew
 	}
 }
 
