@@ -17,7 +17,7 @@ func newBike() *cobra.Command {
 		Args:  cobra.NoArgs,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newBikeNew(), newBikeCheck(), newBikeLearn())
+	cmd.AddCommand(newBikeNew(), newBikeCheck(), newBikeLearn(), newBikeCurves())
 	return cmd
 }
 
