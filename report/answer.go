@@ -260,7 +260,11 @@ func placesAcross(kind string, all []*view) []place {
 	if best == nil {
 		return nil
 	}
-	return best.placesOf(habit)
+	places := best.placesOf(habit)
+	for k := range places {
+		places[k].Text = fmt.Sprintf("ride %d, %s", best.number, places[k].Text)
+	}
+	return places
 }
 
 func (v *view) place(s spot) place {

@@ -14,38 +14,50 @@ import (
 // A chart is the option object of one interactive chart, as the start script
 // reads it from a data block. Colours are names of the style sheet,
 // "var(--ink)"; the script looks them up, so that light and dark both fit.
+//
+// A row of the strip keeps its values apart from the options: one clock for all
+// its lines, and each line a column. A series' data is then the number of its
+// column, and the start script puts the two together.
 type chart struct {
-	id     string
-	option map[string]any
+	id      string
+	option  map[string]any
+	clock   []int
+	columns []dataColumn
 }
 
-// points is the data of a line: [second, value] pairs, null in gaps. JSON knows
-// no NaN, and the chart library draws a gap where it reads null.
-type points struct {
-	seconds []int
-	values  []float64
-	digits  int
-	stacked bool // stacked lines are matched by index and keep every point
+// A dataColumn is the values of one line, NaN in gaps.
+type dataColumn struct {
+	values []float64
+	digits int
 }
 
-// MarshalJSON writes the pairs with no more digits than can be seen.
-func (p points) MarshalJSON() ([]byte, error) {
-	b := make([]byte, 0, 12*len(p.seconds)+2)
-	b = append(b, '[')
-	for k, s := range p.seconds {
-		if !p.stacked && k > 0 && !finite(p.values[k]) && !finite(p.values[k-1]) {
-			continue // one null is gap enough
-		}
-		if len(b) > 1 {
+// text writes a column as numbers with commas between, nothing where NaN: a
+// gap costs one letter, and gaps are most of some lines.
+func (c dataColumn) text() string {
+	b := make([]byte, 0, 5*len(c.values))
+	for k, v := range c.values {
+		if k > 0 {
 			b = append(b, ',')
 		}
-		b = append(b, '[')
-		b = strconv.AppendInt(b, int64(s), 10)
-		b = append(b, ',')
-		b = appendNumber(b, p.values[k], p.digits)
-		b = append(b, ']')
+		if finite(v) {
+			b = appendNumber(b, v, c.digits)
+		}
 	}
-	return append(b, ']'), nil
+	return string(b)
+}
+
+// steps writes seconds as the first one and the steps from one to the next.
+func steps(seconds []int) string {
+	b := make([]byte, 0, 2*len(seconds))
+	last := 0
+	for k, s := range seconds {
+		if k > 0 {
+			b = append(b, ',')
+		}
+		b = strconv.AppendInt(b, int64(s-last), 10)
+		last = s
+	}
+	return string(b)
 }
 
 // appendNumber writes v rounded to digits decimals without trailing zeros, null
@@ -99,7 +111,7 @@ func finish(id string, c interface {
 	if s, ok := option["series"].(charts.MultiSeries); ok && s == nil {
 		option["series"] = charts.MultiSeries{}
 	}
-	return chart{id, option}
+	return chart{id: id, option: option}
 }
 
 // valueAxis is an upright axis with quiet lines; without labels it only scales.
@@ -139,13 +151,17 @@ func (p panel) chart(id string, clock scale, last bool) chart {
 		y.Type, y.Min, y.Max, y.MinInterval, y.MaxInterval, y.Data = "category", nil, nil, 0, 0, p.steps
 	}
 	c.SetGlobalOptions(charts.WithYAxisOpts(y))
+	var columns []dataColumn
 	for k, l := range p.lines {
 		if l.look.stack == "band" && !l.look.hidden && k > 0 {
 			l.values = difference(l.values, p.lines[k-1].values) // it lies on the line before
 		}
-		c.MultiSeries = append(c.MultiSeries, l.series(p.seconds, p.seenDigits()))
+		c.MultiSeries = append(c.MultiSeries, l.series(len(columns)))
+		columns = append(columns, dataColumn{l.values, p.seenDigits()})
 	}
-	return finish(id, c)
+	done := finish(id, c)
+	done.clock, done.columns = p.seconds, columns
+	return done
 }
 
 func difference(a, b []float64) []float64 {
@@ -165,11 +181,11 @@ func (p panel) seenDigits() int {
 	return max(0, min(3, int(math.Ceil(-math.Log10((p.scale.high-p.scale.low)/400)))))
 }
 
-func (l line) series(seconds []int, digits int) charts.SingleSeries {
+func (l line) series(column int) charts.SingleSeries {
 	s := charts.SingleSeries{
 		Name: l.name, Type: types.ChartLine, Stack: l.look.stack,
 		ShowSymbol: opts.Bool(false), Animation: opts.Bool(false), Symbol: "none",
-		Data:      points{seconds, l.values, digits, l.look.stack != ""},
+		Data:      column,
 		LineStyle: &opts.LineStyle{Color: ink(l.look.ink), Width: float32(l.look.width)},
 		ItemStyle: &opts.ItemStyle{Color: ink(l.look.ink)},
 	}
@@ -200,15 +216,14 @@ func (v *view) ribbonChart(id string, clock scale) chart {
 	c.SetGlobalOptions(charts.WithXAxisOpts(clockAxisOption(clock, true)), charts.WithYAxisOpts(y))
 	runs := v.runs(1500)
 	for _, class := range classes() {
-		var p points
+		var p [][2]*int // corners of the class's stretches, null between them
+		one := 1
 		for _, r := range runs {
-			if r.class != class {
-				continue
+			if r.class == class {
+				p = append(p, [2]*int{&r.from, &one}, [2]*int{&r.to, &one}, [2]*int{&r.to, nil})
 			}
-			p.seconds = append(p.seconds, r.from, r.to, r.to)
-			p.values = append(p.values, 1, 1, nan())
 		}
-		if p.seconds == nil {
+		if p == nil {
 			continue
 		}
 		c.MultiSeries = append(c.MultiSeries, charts.SingleSeries{
@@ -235,10 +250,18 @@ func (v *view) ribbonChart(id string, clock scale) chart {
 	return finish(id, c)
 }
 
-// block writes the option for a data block. encoding/json escapes <, > and &,
-// so that no text can end the block.
+// block writes the options, and the columns where there are any, for a data
+// block. encoding/json escapes <, > and &, so that no text can end the block.
 func (c chart) block() ([]byte, error) {
-	data, err := json.Marshal(c.option)
+	block := struct {
+		Option map[string]any `json:"option"`
+		T      string         `json:"t,omitempty"`
+		V      []string       `json:"v,omitempty"`
+	}{Option: c.option, T: steps(c.clock)}
+	for _, column := range c.columns {
+		block.V = append(block.V, column.text())
+	}
+	data, err := json.Marshal(block)
 	if err != nil {
 		return nil, fmt.Errorf("chart %s: %w", c.id, err)
 	}

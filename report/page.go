@@ -141,7 +141,7 @@ func newPage(set *analysis.Set, o Options, library string) (page, error) {
 			p.Habits = &t
 		}
 	}
-	budget := max(900, min(4200, 10000/len(all)))
+	budget := max(1500, min(12000, 40000/len(all))) // points a row: they keep a week and ten hours under 4 MB
 	shared := sharedAssumptions(all)
 	for _, v := range all {
 		part, err := p.ride(v, u, o, budget, len(all) > 1, shared)

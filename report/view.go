@@ -24,6 +24,7 @@ const mostSpots = 12
 // left out for privacy.
 type view struct {
 	*analysis.Result
+	number   int    // from 1, in order of time
 	id       string // anchor prefix, "r1"
 	name     string // heading, from the log or "Ride 1"
 	gears    []bike.Gear
@@ -63,7 +64,7 @@ func newView(res *analysis.Result, number, of int, ends [][2]float64, o Options)
 	if whole.Drive == nil {
 		whole.Drive = &drive.Series{Knowledge: drive.FromRoad}
 	}
-	v := &view{Result: &whole, id: fmt.Sprintf("r%d", number), name: res.Ride.Name, to: res.Ride.Len(), private: o.Privacy, imperial: o.Imperial}
+	v := &view{Result: &whole, number: number, id: fmt.Sprintf("r%d", number), name: res.Ride.Name, to: res.Ride.Len(), private: o.Privacy, imperial: o.Imperial}
 	if res.Bike != nil {
 		v.gears = res.Bike.Gears()
 	}

@@ -14,6 +14,20 @@ function data(id) {
   return el ? JSON.parse(el.textContent) : null;
 }
 
+// a row's values come as columns of text beside its options: the clock as steps,
+// every line as numbers with nothing in gaps
+function filled(block) {
+  if (!block) return null;
+  if (!block.v) return block.option;
+  var at = 0, clock = block.t.split(',').map(function (step) { return at += +step; });
+  block.option.series.forEach(function (s) {
+    if (typeof s.data !== 'number') return;
+    var values = block.v[s.data].split(',');
+    s.data = clock.map(function (t, k) { return [t, values[k] === '' ? null : +values[k]]; });
+  });
+  return block.option;
+}
+
 // colours are names of the style sheet
 function painted(node) {
   if (typeof node === 'string') {
@@ -90,7 +104,7 @@ function dressed(option) {
 function begin(el) {
   var id = el.dataset.chart;
   if (started[id]) return started[id];
-  var option = data(id);
+  var option = filled(data(id));
   if (!option) return null;
   var chart = library.init(el, null, { renderer: 'canvas' });
   var entry = started[id] = { chart: chart, option: option, el: el };
@@ -305,9 +319,10 @@ Strip.prototype.zoom = function (from, to) {
   var steps = [5, 10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 18000, 36000];
   var fit = Math.max(2, Math.floor(this.rows.clientWidth / 95)), step = steps[steps.length - 1];
   for (var i = 0; i < steps.length; i++) if ((this.to - this.from) / steps[i] <= fit) { step = steps[i]; break; }
-  var self = this;
+  var self = this, ticks = [];
+  for (var t = Math.ceil(this.from / step) * step; t <= this.to; t += step) ticks.push(t);
   each(this.entries || [], function (entry) {
-    entry.chart.setOption({ xAxis: { min: self.from, max: self.to, interval: step, axisLabel: { formatter: clock, showMinLabel: self.from % step === 0, showMaxLabel: self.to % step === 0 } } });
+    entry.chart.setOption({ xAxis: { min: self.from, max: self.to, axisTick: { customValues: ticks }, axisLabel: { formatter: clock, customValues: ticks } } });
   });
   this.rows.dataset.from = this.from;
   this.rows.dataset.to = this.to;
