@@ -36,11 +36,16 @@ type Sight struct {
 	Pace   float64 // scales the probability of leaving a gear in the step to this second
 }
 
-func newSight(gears int) Sight {
-	return Sight{
-		Held: make([]float64, gears), Fresh: make([]float64, gears), Slip: make([]float64, gears),
-		Steady: 1, Grip: usualGrip, Pace: 1,
+func newSight(gears int) Sight { return newSights(1, gears)[0] }
+
+// newSights returns sights that lie one after the other.
+func newSights(n, gears int) []Sight {
+	sights, all := make([]Sight, n), make([]float64, 3*gears*n)
+	for i := range sights {
+		part := all[3*gears*i:][:3*gears]
+		sights[i] = Sight{Held: part[:gears], Fresh: part[gears : 2*gears], Slip: part[2*gears:], Steady: 1, Grip: usualGrip, Pace: 1}
 	}
+	return sights
 }
 
 func (s *Sight) copyFrom(o *Sight) {

@@ -29,7 +29,7 @@
 //
 // Cost is in proportion to seconds times gears, well under a microsecond a
 // second on 22 gears. Memory, besides what is returned, is 27 bytes a second and
-// a fixed 200 kilobytes.
+// a fixed 400 kilobytes.
 //
 // How well it does on rides whose bikes recorded their gear is printed by
 //

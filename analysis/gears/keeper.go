@@ -29,9 +29,10 @@ func newKeeper(f *Inference, e *evidence, gears int) *keeper {
 
 func (k *keeper) visit(t int, drive, slip []float64) {
 	coupled := 0.0
+	slip, sum := slip[:len(drive)], k.before[:len(drive)]
 	for g, d := range drive {
 		coupled += d
-		k.before[g] = d + slip[g]
+		sum[g] = d + slip[g]
 	}
 	k.f.Coupled[t] = coupled
 	if k.seen++; k.seen > 1 {

@@ -93,7 +93,7 @@ func (m *model) look(v *view) func(t int, s *Sight) {
 // see judges a second by speed, cadence and powers.
 func (m *model) see(v *view) func(t int, s *Sight) {
 	keep2 := 1 / math.Sqrt(1-m.keep*m.keep)
-	logRatio, n := m.logRatio, len(m.logRatio)
+	logRatio := m.logRatio
 	return func(t int, s *Sight) {
 		switch v.kind[t] {
 		case blind, standing:
@@ -129,6 +129,7 @@ func (m *model) see(v *view) func(t int, s *Sight) {
 			sharp *= keep2
 		}
 		far, farHeld := looseOutlier*flat, share*flat
+		n := len(logRatio)
 		held, freshly, slip := s.Held[:n], s.Fresh[:n], s.Slip[:n]
 		for g, r := range logRatio {
 			r *= sure
@@ -166,8 +167,10 @@ func clip(z, most float64) float64 {
 }
 
 func fill(s *Sight, drive, slip, pace float64) {
-	for g := range s.Held {
-		s.Held[g], s.Fresh[g], s.Slip[g] = drive, drive, slip
+	held := s.Held
+	freshly, slipping := s.Fresh[:len(held)], s.Slip[:len(held)]
+	for g := range held {
+		held[g], freshly[g], slipping[g] = drive, drive, slip
 	}
 	s.Steady, s.Grip, s.Pace = 1, usualGrip, pace
 }

@@ -31,10 +31,11 @@ func (p *Passage) add(o Passage) {
 	p.AtRisk += o.AtRisk
 }
 
-// block is the number of seconds whose forward probabilities are kept at once.
-// For the whole ride one state a block is kept, and the rest is worked out again
-// on the way back: that is quicker than memory never touched before.
-const block = 1024
+// block is the number of seconds whose sights and forward probabilities are
+// kept at once. For the whole ride one state a block is kept, and the rest is
+// worked out again on the way back: that is quicker than memory never touched
+// before.
+const block = 512
 
 // Smooth runs the chain forward and backward over n seconds and hands each
 // second's probabilities to visit, last second first: of driving and of
@@ -49,6 +50,7 @@ func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, driv
 	g := ahead.gears
 	marks := c.mark(ahead, n, look)
 	past := make([]float32, 2*g*min(n, block)) // forward probabilities of the block
+	sights := newSights(min(n, block), g)
 	for i := range back.drive {
 		back.drive[i], back.slip[i] = 1, 1
 	}
@@ -58,17 +60,24 @@ func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, driv
 		if from > 0 {
 			ahead.restore(marks[from/block-1])
 		}
+		if to < n {
+			ahead.sight.copyFrom(&sights[0]) // of second to, which the block overwrites
+		}
 		for t := from; t < to; t++ {
-			look(t, &ahead.sight)
-			p.see(c.forward(ahead, t == 0))
-			p.AtRisk += ahead.sight.Pace
+			s := &sights[t-from]
+			look(t, s)
+			p.see(c.forward(ahead, s, t == 0))
+			p.AtRisk += s.Pace
 			ahead.keep(past[2*g*(t-from) : 2*g*(t-from+1)])
 		}
 		for t := to - 1; t >= from; t-- {
 			row := past[2*g*(t-from) : 2*g*(t-from+1)]
-			if t < n-1 {
-				look(t+1, &back.sight)
-				c.backward(back)
+			switch {
+			case t == n-1:
+			case t == to-1:
+				c.backward(back, &ahead.sight)
+			default:
+				c.backward(back, &sights[t+1-from])
 			}
 			scale := back.meet(row, drive, slip)
 			if t < n-1 {
@@ -87,7 +96,7 @@ func (c *Chain) mark(w *walk, n int, look func(t int, s *Sight)) [][]float64 {
 	var marks [][]float64
 	for t := range (n - 1) / block * block {
 		look(t, &w.sight)
-		c.forward(w, t == 0)
+		c.forward(w, &w.sight, t == 0)
 		if (t+1)%block == 0 {
 			marks = append(marks, w.save())
 		}
@@ -100,7 +109,7 @@ type walk struct {
 	gears       int
 	drive, slip []float64 // probabilities of the second last seen, up to the factor scale
 	scale       float64
-	sight       Sight
+	sight       Sight // of a second outside the block
 
 	moveRung, moveRing     []float64 // probability of leaving by each kind of change, over the weights
 	along, across, in, out []float64 // what leaves and what arrives
@@ -137,7 +146,7 @@ func (w *walk) restore(mark []float64) {
 // keep stores the probabilities of the second last seen.
 func (w *walk) keep(row []float32) {
 	n := w.gears
-	drive, slip := row[:n], row[n:2*n]
+	drive, slip := row[:n], row[n:][:n]
 	for g, d := range w.drive[:n] {
 		drive[g] = float32(d * w.scale)
 	}
@@ -147,10 +156,10 @@ func (w *walk) keep(row []float32) {
 }
 
 // forward takes one step and returns the probability of what was seen.
-func (c *Chain) forward(w *walk, first bool) float64 {
+func (c *Chain) forward(w *walk, s *Sight, first bool) float64 {
 	n := w.gears
 	drive, slip := w.drive[:n], w.slip[:n]
-	held, fresh, slipping := w.sight.Held[:n], w.sight.Fresh[:n], w.sight.Slip[:n]
+	held, fresh, slipping := s.Held[:n], s.Fresh[:n], s.Slip[:n]
 	driven, slipped := 0.0, 0.0
 	if first {
 		for g := range drive {
@@ -161,7 +170,7 @@ func (c *Chain) forward(w *walk, first bool) float64 {
 		return c.weigh(w, driven)
 	}
 	moveRung, along, in := w.moveRung[:n], w.along[:n], w.in[:n]
-	pace := w.sight.Pace * w.scale
+	pace := s.Pace * w.scale
 	if c.Rings == 1 {
 		for g := range drive {
 			along[g] = pace * (drive[g] + slip[g]) * moveRung[g]
@@ -179,8 +188,8 @@ func (c *Chain) forward(w *walk, first bool) float64 {
 	}
 	leave := c.Leave[:n]
 	on, off := 1-c.After, c.After
-	grip := w.sight.Grip
-	hold, lose, slide := 1-c.Slip, c.Slip, (1-grip)*w.sight.Steady
+	grip := s.Grip
+	hold, lose, slide := 1-c.Slip, c.Slip, (1-grip)*s.Steady
 	scale := w.scale
 	for g, d := range drive {
 		stay := scale - pace*leave[g]
@@ -212,10 +221,10 @@ func (c *Chain) weigh(w *walk, total float64) float64 {
 // backward takes one step back: the walk holds the backward probabilities of
 // the second it sees, then of the second before; in and out then hold the part
 // of those that comes from changes, and from changes of ring.
-func (c *Chain) backward(w *walk) {
+func (c *Chain) backward(w *walk, s *Sight) {
 	n := w.gears
 	drive, slip := w.drive[:n], w.slip[:n]
-	held, fresh, slipping := w.sight.Held[:n], w.sight.Fresh[:n], w.sight.Slip[:n]
+	held, fresh, slipping := s.Held[:n], s.Fresh[:n], s.Slip[:n]
 	along, in, out := w.along[:n], w.in[:n], w.out[:n]
 	on, off, scale := (1-c.After)*w.scale, c.After*w.scale, w.scale
 	for g := range drive {
@@ -227,8 +236,8 @@ func (c *Chain) backward(w *walk) {
 		c.across(along, out)
 	}
 	moveRung, moveRing, leave := w.moveRung[:n], w.moveRing[:n], c.Leave[:n]
-	pace := w.sight.Pace
-	grip, slide := w.sight.Grip*scale, (1-w.sight.Grip)*w.sight.Steady*scale
+	pace := s.Pace
+	grip, slide := s.Grip*scale, (1-s.Grip)*s.Steady*scale
 	hold, lose := (1-c.Slip)*scale, c.Slip*scale
 	driven, slipped := 0.0, 0.0
 	for g, d := range drive {
@@ -255,7 +264,7 @@ func (c *Chain) backward(w *walk) {
 // and returns the factor that made their sum 1.
 func (w *walk) meet(row []float32, drive, slip []float64) float64 {
 	n := w.gears
-	a, b, x, y := row[:n], row[n:2*n], w.drive[:n], w.slip[:n]
+	a, b, x, y := row[:n], row[n:][:n], w.drive[:n], w.slip[:n]
 	drive, slip = drive[:n], slip[:n]
 	driven, slipped := 0.0, 0.0
 	for g := range a {
@@ -279,7 +288,7 @@ func (w *walk) meet(row []float32, drive, slip []float64) float64 {
 // count adds the changes expected in the step that backward took last.
 func (w *walk) count(row []float32, scale float64, p *Passage) {
 	n := w.gears
-	a, b, in, out := row[:n], row[n:2*n], w.in[:n], w.out[:n]
+	a, b, in, out := row[:n], row[n:][:n], w.in[:n], w.out[:n]
 	changes, rings := 0.0, 0.0
 	for g := range in {
 		from := float64(a[g]) + float64(b[g])
