@@ -62,7 +62,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 func (f *Inference) smooth(m *model, v *view, e *evidence, o Options) {
 	if v.tells() {
 		k := newKeeper(f, e, len(m.logRatio))
-		m.chain.Smooth(len(v.kind), m.look(v), k.visit)
+		m.chain.smooth(&m.scratch, len(v.kind), m.look(v), k.visit)
 		k.finish()
 	}
 	f.name(e, o)

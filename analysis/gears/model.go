@@ -14,6 +14,7 @@ type model struct {
 	keep     float64            // correlation of a deviation with that of a second ago
 	slipOdds [powerBins]float64 // how much likelier a power is while slipping than while driving
 	chain    Chain
+	scratch  scratch
 }
 
 // laddersOf tells how many ladders the gears form, and how many rungs each has.

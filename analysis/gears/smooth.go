@@ -42,6 +42,22 @@ const block = 512
 // slipping in each gear, together 1. look must fill the sight of second t,
 // and do so alike whenever it is asked.
 func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
+	return c.smooth(new(scratch), n, look, visit)
+}
+
+// scratch is memory that passes can share.
+type scratch struct {
+	past   []float32 // forward probabilities of a block
+	sights []Sight
+}
+
+func (m *scratch) room(seconds, gears int) {
+	if len(m.sights) < seconds {
+		m.past, m.sights = make([]float32, 2*gears*seconds), newSights(seconds, gears)
+	}
+}
+
+func (c *Chain) smooth(m *scratch, n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
 	p := Passage{likelihood: 1}
 	if n == 0 {
 		return p
@@ -49,8 +65,8 @@ func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, driv
 	ahead, back := c.newWalk(), c.newWalk()
 	g := ahead.gears
 	marks := c.mark(ahead, n, look)
-	past := make([]float32, 2*g*min(n, block)) // forward probabilities of the block
-	sights := newSights(min(n, block), g)
+	m.room(min(n, block), g)
+	past, sights := m.past, m.sights
 	for i := range back.drive {
 		back.drive[i], back.slip[i] = 1, 1
 	}
