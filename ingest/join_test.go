@@ -244,3 +244,25 @@ func BenchmarkJoin(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(r.Len()), "ns/second")
 }
+
+// The match goes with the joined ride, so that the report can show it.
+func TestMatchReachesTheRide(t *testing.T) {
+	a, b := &ride.Track{Name: "head unit"}, &ride.Track{Name: "drive"}
+	for i := range 300 {
+		a.Sample(float64(i))
+		a.Put(ride.Speed, 5)
+		b.Sample(float64(i))
+		b.Put(ride.BatteryVolts, 48)
+	}
+	joined, _, err := ingest.Join(a, b, ingest.JoinOptions{Manual: true, OffsetS: 12})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := joined.Ride()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Match == nil || !r.Match.ByHand || r.Match.OffsetS != 12 {
+		t.Errorf("%+v", r.Match)
+	}
+}

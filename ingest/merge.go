@@ -43,6 +43,7 @@ func merge(a, b *ride.Track, report JoinReport) *ride.Track {
 		}
 	}
 	joined.Notes = append(joined.Notes, report.note(a, b))
+	joined.Match = report.match(a, b)
 	return joined
 }
 
@@ -166,4 +167,12 @@ func (r *JoinReport) note(a, b *ride.Track) ride.Note {
 		return ride.Note{Text: text + ", as given by hand"}
 	}
 	return ride.Note{Text: fmt.Sprintf("%s; %s correlates by %.2f over %d s, elsewhere by %.2f at most", text, r.Channel, r.Correlation, r.OverlapS, r.RunnerUp)}
+}
+
+// match keeps of the report what shows the user how well the logs fit.
+func (r *JoinReport) match(a, b *ride.Track) *ride.Match {
+	return &ride.Match{
+		First: label(a), Second: label(b), Channel: r.Channel, OffsetS: r.OffsetS, DriftPPM: r.DriftPPM, ByHand: r.Manual,
+		Correlation: r.Correlation, RunnerUp: r.RunnerUp, A: r.A, B: r.B, Lags: r.Lags, Correlations: r.Correlations,
+	}
 }

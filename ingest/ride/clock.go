@@ -45,7 +45,7 @@ func (t *Track) Ride() (*Ride, error) {
 	piece := ordered.mostSamples()
 	from, to := piece.Time[0], piece.Time[len(piece.Time)-1]
 	r := New(int(math.Round(to-from)) + 1)
-	r.Name, r.Sources, r.Notes = piece.Name, slices.Clone(piece.Sources), slices.Clone(piece.Notes)
+	r.Name, r.Sources, r.Notes, r.Match = piece.Name, slices.Clone(piece.Sources), slices.Clone(piece.Notes), piece.Match
 	if !piece.Epoch.IsZero() {
 		r.Start = piece.Epoch.Add(time.Duration(math.Round(from * 1e9)))
 	}

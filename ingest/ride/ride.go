@@ -20,6 +20,7 @@ type Ride struct {
 	Sources []Source  // the logs it was made from
 	Shifts  []RecordedShift
 	Notes   []Note // what a reader or the analysis has to say to the user
+	Match   *Match // how a second device's log was laid on it; nil for a log by itself
 
 	seconds int
 	columns [ChannelCount][]float64
@@ -116,6 +117,21 @@ type RecordedShift struct {
 	RearTeeth   int
 	FrontNumber int // counted from the innermost, the smallest ring; 0 where not recorded
 	RearNumber  int // counted from the innermost, the largest sprocket; 0 where not recorded
+}
+
+// A Match tells how the log of a second device was laid on the ride's, with
+// what is needed to draw it.
+type Match struct {
+	First, Second string  // the two logs
+	Channel       Channel // that was compared
+	OffsetS       float64 // from the first log's start to the second's
+	DriftPPM      float64 // by which the second clock runs slower
+	ByHand        bool    // the user gave the offset
+	Correlation   float64 // of the aligned channel; NaN if it cannot be compared
+	RunnerUp      float64 // at the best offset elsewhere; NaN if there was none
+
+	A, B               []float64 // the channel of both logs, one a second; NaN where missing
+	Lags, Correlations []float64 // s around the offset, and the correlation there; nil if given by hand
 }
 
 // A Note is something the user should know about the input or the result.

@@ -16,6 +16,7 @@ type Track struct {
 	Sources []Source
 	Shifts  []RecordedShift // Second counts from Epoch
 	Notes   []Note
+	Match   *Match // how a second device's log was laid on it; nil for a log by itself
 
 	Time    []float64               // s since Epoch, strictly increasing after cleaning
 	Values  [ChannelCount][]float64 // nil, or as long as Time; NaN where the sample lacks the channel
