@@ -202,29 +202,36 @@ func reports(set *analysis.Set) error {
 	return nil
 }
 
-// within fails a call that takes too long. The limit is on the clock, and many
-// times what the slowest input needs on an idle machine.
+// within ends the program, with the stacks of all goroutines, when a call takes
+// more than so much processor time, or twenty times that on the wall.
 func within(t *testing.T, limit time.Duration, call func()) {
 	t.Helper()
-	done := make(chan any, 1)
+	done := make(chan string, 1)
 	go func() {
 		defer func() {
 			if r := recover(); r != nil {
 				done <- fmt.Sprintf("%v\n%s", r, debug.Stack())
-				return
 			}
-			done <- nil
 		}()
 		call()
+		done <- ""
 	}()
-	timer := time.NewTimer(limit)
-	defer timer.Stop()
-	select {
-	case trouble := <-done:
-		if trouble != nil {
-			t.Fatalf("panic: %v", trouble)
+	began, tick, wall := processorTime(), time.NewTicker(100*time.Millisecond), time.NewTimer(20*limit)
+	defer tick.Stop()
+	defer wall.Stop()
+	for {
+		select {
+		case trouble := <-done:
+			if trouble != "" {
+				t.Fatalf("panic: %s", trouble)
+			}
+			return
+		case <-tick.C:
+			if took := processorTime() - began; took > limit {
+				panic(fmt.Sprintf("no end after %v", took))
+			}
+		case <-wall.C:
+			panic(fmt.Sprintf("no end after %v on the wall", 20*limit))
 		}
-	case <-timer.C:
-		panic(fmt.Sprintf("no end after %v", limit)) // with the stacks of all goroutines
 	}
 }
