@@ -285,26 +285,35 @@ func modelled(all []*view) bool {
 	return len(all) > 0
 }
 
+// whyUsed says why the battery's energy is not known.
 func whyUsed(all []*view) string {
-	if len(all) == 1 {
-		v := all[0]
+	return commonReason(all, func(v *view) string {
 		if !v.Ride.Has(ride.BatteryAmps) && !v.Ride.Has(ride.MotorPower) {
 			return v.whyNoMotor()
 		}
 		return "the battery's channels hold too little"
-	}
-	return "none of the logs holds enough to work it out"
+	})
 }
 
+// whyLoss says why it is not known what the motor did in which gear.
 func whyLoss(all []*view) string {
-	if len(all) == 1 {
-		v := all[0]
-		if len(v.Gears.Index) == 0 || v.Gears.NamedSeconds == 0 {
+	return commonReason(all, func(v *view) string {
+		if v.Gears.NamedSeconds == 0 {
 			return v.whyNoGear()
 		}
 		return v.whyNoMotor()
+	})
+}
+
+// commonReason is the reason that all rides share, if they do.
+func commonReason(all []*view, reason func(*view) string) string {
+	first := reason(all[0])
+	for _, v := range all[1:] {
+		if reason(v) != first {
+			return "none of the logs holds enough to work it out"
+		}
 	}
-	return "none of the logs holds enough to work it out"
+	return first
 }
 
 func lowerFirst(s string) string {

@@ -112,6 +112,9 @@ type DocumentRide struct {
 	Moments                   []DocumentMoment  `json:"moments"`
 	Habits                    []DocumentHabit   `json:"habits"`
 	Replays                   []DocumentReplay  `json:"replays"`
+	Rule                      []DocumentRule    `json:"rule" jsonschema:"description=the motor's band as the rider feels it\\, by motor power"`
+	Fittings                  []DocumentFitting `json:"fittings" jsonschema:"description=other rings and cassettes\\, the bike as it is first"`
+	Starts                    []DocumentStart   `json:"starts" jsonschema:"description=start test in every gear"`
 	Assumptions               []DocumentAssumed `json:"assumptions" jsonschema:"description=values that this ride rests on and others do not"`
 }
 
@@ -293,6 +296,7 @@ func (v *view) document(o Options, shared []analysis.Assumption) DocumentRide {
 		Plan:   DocumentPlan{v.Plan.Shifts, v.Plan.ShiftsRidden, Number(v.Plan.PriceJ), documentFigure(v.Plan.Saving)},
 		Habits: documentHabits(v.Habits), Assumptions: assumed(without(v.Assumptions, shared)),
 		Classes: []DocumentClass{}, LegsClasses: []DocumentLegs{}, Gears: []DocumentTally{}, Moments: []DocumentMoment{}, Replays: []DocumentReplay{},
+		Rule: v.documentRule(), Fittings: v.documentFittings(), Starts: v.documentStarts(),
 	}
 	if !o.Privacy {
 		r.Source = sourceNames(v.Ride.Sources)

@@ -61,12 +61,16 @@ func (v *view) course() chartMap {
 // and dashes, the numbered spots on top.
 func (m chartMap) draw(v *view) template.HTML {
 	d := newDrawing(m.width, m.height, "map", "The ride from above, north up. The list of places below names the numbered spots.")
-	all := trail{}
+	all, link := trail{}, trail{}
 	for k := range m.seconds {
 		all.to(m.x[k], m.y[k])
+		if finite(m.x[k]) {
+			link.to(m.x[k], m.y[k])
+		}
 	}
+	d.path("course-link", link.data()) // across gaps of the log
 	d.path("course-ground", all.data())
-	order := []drive.Class{drive.Stopped, drive.Coasting, drive.Resting, drive.InBand, drive.SpinningOut, drive.Lugging}
+	order := []drive.Class{drive.Unclassed, drive.Stopped, drive.Coasting, drive.Resting, drive.InBand, drive.SpinningOut, drive.Lugging}
 	for _, class := range order {
 		t := trail{}
 		for k := range m.seconds {

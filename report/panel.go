@@ -89,7 +89,7 @@ func (v *view) panels(u units, limit int) []panel {
 		v.panel("power", "Power", u.power, 112, limit, v.whyNoMotor(),
 			line{name: "out of the battery", values: d.Terminal, look: look{ink: "ink", width: 1.1}},
 			line{name: "motor at the wheel", values: d.Delivered, look: look{ink: "band", width: 1.1}},
-			line{name: "legs", values: d.Legs, look: look{ink: "leg", width: 1.1, dashed: true}}),
+			line{name: "legs", values: d.Legs, look: look{ink: "leg", width: 1}}),
 		v.panel("losses", "Power lost on the way", u.power, 112, limit, v.whyNoMotor(),
 			line{name: "winding", values: d.Copper, look: look{ink: "loss-1", stack: "loss", area: true}},
 			line{name: "iron and drag", values: d.Drag, look: look{ink: "loss-2", stack: "loss", area: true}},
@@ -105,9 +105,24 @@ func (v *view) panels(u units, limit int) []panel {
 			line{name: "housing", values: d.Housing, look: look{ink: "quiet", width: 1.1, dashed: true}}),
 	}
 	for i := range all {
-		all[i].fromRoad = v.Drive.Knowledge == drive.FromRoad && slices.Contains([]string{"power", "losses", "winding", "motor"}, all[i].key)
+		all[i].fromRoad = all[i].why == "" && v.modelledRow(all[i].key)
 	}
 	return all
+}
+
+// modelledRow reports whether a row rests on the road instead of a channel.
+func (v *view) modelledRow(key string) bool {
+	switch key {
+	case "power", "losses", "winding":
+		return v.Drive.Knowledge == drive.FromRoad
+	case "motor":
+		return v.Drive.Knowledge == drive.FromRoad && !v.Ride.Has(ride.MotorRPM)
+	case "volts":
+		return !v.Ride.Has(ride.BatteryVolts)
+	case "amps":
+		return !v.Ride.Has(ride.BatteryAmps)
+	}
+	return false
 }
 
 // battery is voltage and current as the drive's state has them, else as logged.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"strings"
+	"time"
 
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
@@ -20,6 +21,7 @@ type ridePart struct {
 	Shares      []share
 	Legs        string // how the legs did beside the motor
 	ClassTable  table
+	Rule        *rulePart
 	Strip       stripPart
 	Map         mapPart
 	Spots       *table
@@ -27,7 +29,9 @@ type ridePart struct {
 	Motor       motorPart
 	Flow        flowPart
 	Gears       *table
+	Starts      *startsPart
 	Replays     *table
+	Fittings    *fittingsPart
 	Channels    table
 	Assumptions *table
 	Notes       []note
@@ -111,6 +115,7 @@ func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, sha
 	r.Spots = unlessEmpty(v.spotTable(u))
 	r.Habits = unlessEmpty(habitTable(v.Result.Habits, u))
 	r.Gears = unlessEmpty(v.gearTable(u))
+	r.Rule, r.Starts, r.Fittings = v.rule(u), v.starts(u), v.fittings(u)
 	r.Replays = unlessEmpty(v.replayTable(u))
 	r.Channels = v.channelTable()
 	r.Assumptions = unlessEmpty(assumptionTable(without(v.Assumptions, shared)))
@@ -237,9 +242,11 @@ func facts(h analysis.Headline, b *bike.Profile, all []*view, u units, o Options
 	}
 	if first, last := all[0].Ride.Start, all[len(all)-1].Ride.Start; !o.Privacy && !first.IsZero() {
 		when := first.Format("Monday, 2 January 2006")
-		if len(all) > 1 && !last.IsZero() {
+		switch {
+		case len(all) > 1 && first.Format(time.DateOnly) == last.Format(time.DateOnly):
+		case len(all) > 1 && !last.IsZero():
 			when = first.Format("2 January") + " to " + last.Format("2 January 2006")
-		} else {
+		default:
 			when += first.Format(", 15:04 UTC")
 		}
 		list = append(list, when)

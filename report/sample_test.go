@@ -135,6 +135,7 @@ func sampleResult(seconds int, day int) *analysis.Result {
 	r.SetColumn(ride.Longitude, lon, nil, ride.Device)
 	res.Plan = plan
 	sampleFigures(res, seconds, at)
+	sampleDrive(res)
 	return res
 }
 

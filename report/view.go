@@ -64,6 +64,9 @@ func newView(res *analysis.Result, number, of int, ends [][2]float64, o Options)
 	if whole.Drive == nil {
 		whole.Drive = &drive.Series{Knowledge: drive.FromRoad}
 	}
+	if !finite(whole.Headline.BatteryWh.Value) {
+		whole.Replays = nil // without the ride's own energy there is nothing to replay
+	}
 	v := &view{Result: &whole, number: number, id: fmt.Sprintf("r%d", number), name: res.Ride.Name, to: res.Ride.Len(), private: o.Privacy, imperial: o.Imperial}
 	if res.Bike != nil {
 		v.gears = res.Bike.Gears()

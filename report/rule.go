@@ -1,0 +1,94 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"cogledger/analysis/shifts"
+)
+
+// A rulePart is the trade's rule "slow legs: shift down, fast legs: shift up"
+// in the numbers of one bike, at the powers that the ride asked for.
+type rulePart struct {
+	Sentence string
+	Table    table
+}
+
+// rule is nil where the motor never was loaded, or its powers are not known.
+func (v *view) rule(u units) *rulePart {
+	near, powers := v.nearPowers()
+	if len(powers) == 0 {
+		return nil
+	}
+	middle, hard := v.ruleRow(powers[len(powers)/2]), v.ruleRow(powers[len(powers)*9/10])
+	first, again := v.Rule[middle], v.Rule[hard]
+	r := &rulePart{Table: v.ruleTable(near, u)}
+	if ofHub(first) {
+		r.Sentence = fmt.Sprintf("A hub motor knows the bike’s speed only. At about %s, the middle of what it gave here, it lugs below %s, is best near %s and turns faster than it needs above %s.",
+			u.power.text(first.ShaftW), u.speed.text(first.LowSpeed), u.speed.text(first.BestSpeed), u.speed.text(first.HighSpeed))
+		if hard != middle {
+			r.Sentence += fmt.Sprintf(" At about %s, its hardest tenth, the same are %s, %s and %s.",
+				u.power.text(again.ShaftW), u.speed.bare(again.LowSpeed), u.speed.bare(again.BestSpeed), u.speed.text(again.HighSpeed))
+		}
+		return r
+	}
+	r.Sentence = fmt.Sprintf("Slow legs, shift down; fast legs, shift up. At about %s, the middle of what the motor gave here, it lugs when the legs turn below %s, is best near %s and turns faster than it needs above %s.",
+		u.power.text(first.ShaftW), u.rpm.text(first.LowRPM), u.rpm.bare(first.BestRPM), u.rpm.bare(first.HighRPM))
+	if hard != middle {
+		r.Sentence += fmt.Sprintf(" At about %s, its hardest tenth, the same are %s, %s and %s.",
+			u.power.text(again.ShaftW), u.rpm.bare(again.LowRPM), u.rpm.bare(again.BestRPM), u.rpm.text(again.HighRPM))
+	}
+	return r
+}
+
+// nearPowers counts the loaded seconds by the row of the rule that is nearest
+// in power, and lists their powers in order.
+func (v *view) nearPowers() (near []int, powers []float64) {
+	near = make([]int, len(v.Rule))
+	if len(v.Rule) == 0 {
+		return near, nil
+	}
+	for i, w := range v.Drive.Shaft {
+		if v.class(i).Loaded() && finite(w) {
+			near[v.ruleRow(w)]++
+			powers = append(powers, w)
+		}
+	}
+	sort.Float64s(powers)
+	return near, powers
+}
+
+func (v *view) ruleRow(shaftW float64) int {
+	best := 0
+	for k, row := range v.Rule {
+		if math.Abs(row.ShaftW-shaftW) < math.Abs(v.Rule[best].ShaftW-shaftW) {
+			best = k
+		}
+	}
+	return best
+}
+
+func (v *view) ruleTable(near []int, u units) table {
+	hub := ofHub(v.Rule[0])
+	what := "cadence"
+	unit := u.rpm.unit
+	if hub {
+		what, unit = "speed", u.speed.unit
+	}
+	t := table{
+		Caption: "By motor power: the " + what + " below which the motor lugs, its best, and the one above which it turns faster than it needs",
+		Columns: columns("#Motor, W", "#Ridden near it", "#Lugs below, "+unit, "#Best, "+unit, "#Needless above, "+unit, "#Motor at best, rpm", "#Efficiency at best, %"),
+	}
+	for k, row := range v.Rule {
+		low, best, high := u.rpm.bare(row.LowRPM), u.rpm.bare(row.BestRPM), u.rpm.bare(row.HighRPM)
+		if hub {
+			low, best, high = u.speed.bare(row.LowSpeed), u.speed.bare(row.BestSpeed), u.speed.bare(row.HighSpeed)
+		}
+		t.Rows = append(t.Rows, tableRow{Cells: texts(grouped(row.ShaftW, 0), span(near[k]), low, best, high, u.rpm.bare(row.MotorBest), cellNumber(row.Efficiency*100, 0))})
+	}
+	return t
+}
+
+// ofHub reports whether the row is a hub motor's, which has no cadences.
+func ofHub(row shifts.BandRow) bool { return !finite(row.BestRPM) }
