@@ -42,7 +42,20 @@ func (a *archive) open(name string) (io.ReadCloser, error) {
 func (a *archive) done() {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if a.wanted--; a.wanted == 0 && a.reader != nil {
+	if a.wanted--; a.wanted == 0 {
+		a.shut()
+	}
+}
+
+// close closes the zip though some of its logs were not done.
+func (a *archive) close() {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.shut()
+}
+
+func (a *archive) shut() {
+	if a.reader != nil {
 		a.reader.Close()
 		a.reader, a.members = nil, nil
 	}

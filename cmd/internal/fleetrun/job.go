@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"path"
 	"runtime/debug"
+	"strconv"
 	"strings"
 	"time"
 
@@ -105,9 +106,8 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 
 // doubts picks one content in DoubtEvery, the same ones on any machine.
 func (j *Job) doubts(content string) bool {
-	var n uint32
-	fmt.Sscanf(content[:8], "%08x", &n)
-	return n%uint32(max(j.DoubtEvery, 1)) == 0
+	n, err := strconv.ParseUint(content[:8], 16, 32)
+	return err == nil && n%uint64(max(j.DoubtEvery, 1)) == 0
 }
 
 // identity is the serial number of the log's device and the log's start.

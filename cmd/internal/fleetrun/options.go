@@ -63,14 +63,13 @@ type Progress struct {
 
 // A Report is what a run did.
 type Report struct {
-	Found     int // logs found
-	Current   int // of them nothing to do
-	Assigned  int // only handed to another bike, rider or group
-	Reviewed  int
-	Copies    int // with the content of another log
-	Failed    int
-	Rides     int
-	Seconds   int64 // of riding reviewed
-	Took      time.Duration
-	Abandoned int // that took too long
+	Found    int // logs found
+	Current  int // of them nothing to do
+	Assigned int // of those, handed to another bike, rider or group
+	Reviewed int
+	Copies   int // with the content of another log, or of their own as stored
+	Failed   int
+	Rides    int
+	Seconds  int64 // of riding reviewed
+	Took     time.Duration
 }

@@ -46,6 +46,11 @@ func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Opt
 		meter:  newMeter(p.todo),
 	}
 	err = r.run(ctx)
+	for _, l := range r.todo {
+		if l.archive != nil {
+			l.archive.close()
+		}
+	}
 	r.report.Took = time.Since(began)
 	return r.report, err
 }
