@@ -215,7 +215,8 @@ func ramps(p *bike.Profile, road *made.Course, middles []float64) []Ramp {
 // A trip is one ride to be made.
 type trip struct {
 	number, bike, rider, depot int
-	scenario                   made.Scenario
+	from, to                   float64       // m of the road
+	scenario                   made.Scenario // its course is cut when it is ridden: ten thousand would fill the memory
 	seed                       uint64
 }
 
@@ -231,9 +232,10 @@ func (w *world) trip(i int) trip {
 	if draw.IntN(2) == 0 {
 		from, to = to, from
 	}
+	t.from, t.to = from, to
 	day := time.Date(2026, 3, 2+draw.IntN(o.Days), 6, 0, 0, 0, time.UTC)
 	t.scenario = made.Scenario{
-		Name: "errand (made)", Course: w.road.Stretch(from, to),
+		Name:    "errand (made)",
 		Start:   day.Add(time.Duration(draw.IntN(12*3600)) * time.Second),
 		WindMPS: 1 + 3*draw.Float64(), WindFrom: 360 * draw.Float64(),
 		AirC: 4 + 15*draw.Float64(), Charge: 0.4 + 0.6*draw.Float64(), RedShare: 0.3 + 0.2*draw.Float64(),
@@ -243,7 +245,9 @@ func (w *world) trip(i int) trip {
 }
 
 func (w *world) write(folder string, t *trip) error {
-	r := made.Simulate(w.bikes[t.bike], t.scenario, w.riders[t.rider], t.seed)
+	scenario := t.scenario
+	scenario.Course = w.road.Stretch(t.from, t.to)
+	r := made.Simulate(w.bikes[t.bike], scenario, w.riders[t.rider], t.seed)
 	var log bytes.Buffer
 	if err := fitlog.Write(&log, r.Tracks[0]); err != nil {
 		return fmt.Errorf("made ride %d: %w", t.number, err)
