@@ -30,6 +30,7 @@ type Limits struct {
 	Bytes   int // of a file, and of all that is unpacked from it; default 256 MiB
 	Ratio   int // how much packed bytes may grow; default 200
 	Files   int // in a zip archive; default 1000
+	Samples int // of all logs in an archive; default 4,000,000
 	Seconds int // that all rides of a file last together, pauses included; default 2,000,000
 }
 
@@ -42,6 +43,9 @@ func (l Limits) orDefaults() Limits {
 	}
 	if l.Files == 0 {
 		l.Files = 1000
+	}
+	if l.Samples == 0 {
+		l.Samples = 4_000_000
 	}
 	if l.Seconds == 0 {
 		l.Seconds = 2_000_000

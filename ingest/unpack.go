@@ -72,6 +72,7 @@ func (u *unpacker) zip(data []byte, file string, depth int) ([]*ride.Track, erro
 	}
 	var tracks []*ride.Track
 	var failed []error
+	samples := 0
 	for _, f := range z.File {
 		base := path.Base(strings.ReplaceAll(f.Name, `\`, "/"))
 		if f.FileInfo().IsDir() || strings.HasPrefix(base, ".") || strings.HasPrefix(f.Name, "__MACOSX/") {
@@ -86,6 +87,13 @@ func (u *unpacker) zip(data []byte, file string, depth int) ([]*ride.Track, erro
 			continue
 		}
 		tracks = append(tracks, inner...)
+		for _, t := range inner {
+			samples += len(t.Time)
+		}
+		if samples > u.options.Limits.Samples {
+			failed = append(failed, fmt.Errorf("%s: its logs up to %s hold %d samples, the limit is %d; those after it were not read: unpack the archive", file, base, samples, u.options.Limits.Samples))
+			break
+		}
 	}
 	if len(tracks) == 0 {
 		if len(failed) == 0 {
