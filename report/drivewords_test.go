@@ -112,7 +112,7 @@ func TestFittingsWorthTheirName(t *testing.T) {
 func TestStartsAreCompared(t *testing.T) {
 	v := views(one(sampleResult(240, 0)), Options{})[0]
 	s := v.starts(newUnits(false))
-	for _, want := range []string{"Of the 3 starts", "3 began in 38/18", "takes 5.4\u00a0s to 15.0\u00a0km/h", "38/42 takes 3.0\u00a0s"} {
+	for _, want := range []string{"Of the 3 starts", "3 began in 38/18", "takes 5.4\u00a0s to 15\u00a0km/h", "38/42 takes 3.0\u00a0s"} {
 		if !strings.Contains(s.Sentence, want) {
 			t.Errorf("%q is not in %q", want, s.Sentence)
 		}

@@ -20,7 +20,7 @@ func (v *view) starts(u units) *startsPart {
 	}
 	s := &startsPart{Sentence: v.startsWords(u), Table: table{
 		Caption: "Starts from a stand on the flat with full assist, worked out for every gear, beside the starts found in this ride",
-		Columns: columns("Gear", "#Acceleration at first, m/s²", "#0 to "+u.speed.text(startSpeed)+", s", "#Heat in the winding, J", "Held by", "#Starts ridden", "#Ridden 0 to "+u.speed.text(startSpeed)+", s"),
+		Columns: columns("Gear", "#Acceleration at first, m/s²", "#0 to "+u.startSpeed()+", s", "#Heat in the winding, J", "Held by", "#Starts ridden", "#Ridden 0 to "+u.startSpeed()+", s"),
 	}}
 	for _, x := range v.Starts {
 		ridden := "–"
@@ -33,8 +33,11 @@ func (v *view) starts(u units) *startsPart {
 	return s
 }
 
-// startSpeed in m/s ends a start.
-const startSpeed = 15 / 3.6
+// startSpeed words the 15 km/h that end a start.
+func (u units) startSpeed() string {
+	v := u.speed.of(15 / 3.6)
+	return number(v, markDigits(round(v, 1)), u.speed.unit)
+}
 
 // startsWords compares the gear most started in with the one that starts best.
 func (v *view) startsWords(u units) string {
@@ -52,7 +55,7 @@ func (v *view) startsWords(u units) string {
 	if total == 0 || !finite(quickest.To15) {
 		return ""
 	}
-	to := u.speed.text(startSpeed)
+	to := u.startSpeed()
 	if most == best {
 		return fmt.Sprintf("%s began in %s, the gear that is soonest at %s.", mostStarts(total, usual), usual.Gear, to)
 	}
