@@ -15,14 +15,14 @@ await page.goto('file://' + resolve(report));
 
 // the answer
 await page.waitForTimeout(300);
-await page.screenshot({ path: join(dir, 'answer.png'), clip: { x: 0, y: 0, width: 1180, height: 900 } });
+await page.screenshot({ path: join(dir, 'report-top.png'), clip: { x: 0, y: 0, width: 1180, height: 900 } });
 
 // the strip of the last ride, at the dearest place
 const ride = await page.evaluate(() => [...document.querySelectorAll('article.ride')].pop().id);
 const link = page.locator(`#${ride} a.to-place`).first();
 if (await link.count()) await link.click(); else await page.locator(`#${ride}-strip`).scrollIntoViewIfNeeded();
 await page.waitForTimeout(1500);
-await page.locator(`#${ride}-strip .body`).screenshot({ path: join(dir, 'strip.png') });
+await page.locator(`#${ride}-strip .body`).screenshot({ path: join(dir, 'report-strip.png') });
 
 // the map of the motor
 const motor = page.locator(`[data-chart="${ride}-motor-map"]`);
