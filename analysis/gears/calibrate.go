@@ -6,25 +6,28 @@ import (
 	"cogledger/analysis/bike"
 )
 
-// Calibration hears at most this many seconds of a ride, in a few stretches:
-// one half, the other half, then all of them.
+// Calibration hears some of a ride, in a few stretches: one half, the other
+// half, then all of them.
 const (
-	heardSeconds = 4000
-	heardSpans   = 8
-	leastSpan    = 200
-	rounds       = 3
+	heardSpans = 8
+	leastSpan  = 200
+	rounds     = 3
 )
 
 // A span is the seconds from lo to before hi.
 type span struct{ lo, hi int }
 
-// heard picks the stretches for calibration, spread evenly over the ride.
-func heard(seconds int) []span {
-	n := heardSpans
+// heard picks the stretches for calibration, spread evenly over the ride and no
+// more than most seconds of it.
+func heard(seconds, most int) []span {
+	if most == 0 {
+		most = DefaultCalibrationSeconds
+	}
+	n := min(heardSpans, max(most/leastSpan, 1))
 	if seconds < n*leastSpan {
 		n = 1
 	}
-	length := min(seconds, heardSeconds) / n
+	length := min(seconds, most) / n
 	spans := make([]span, n)
 	for i := range spans {
 		lo := (seconds - length) * i / max(n-1, 1)
@@ -54,8 +57,8 @@ type fitting struct {
 
 // calibrate fits circumference, noise, lag, slip and the habit of shifting to
 // the ride.
-func (m *model) calibrate(e *evidence) fitting {
-	spans := heard(len(e.speed))
+func (m *model) calibrate(e *evidence, most int) fitting {
+	spans := heard(len(e.speed), most)
 	f := fitting{lag: e.lag(spans)}
 	start := m.logC
 	for round := range rounds {

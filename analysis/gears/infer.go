@@ -39,7 +39,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 		return f, nil
 	}
 	m := newModel(list, c)
-	fitted := m.calibrate(&e)
+	fitted := m.calibrate(&e, o.CalibrationSeconds)
 	fitted.report(f, m)
 	v := e.at(fitted.lag, 0, n)
 	v.set(m.noise)

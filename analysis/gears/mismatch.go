@@ -22,7 +22,7 @@ const (
 // cogs as they are, or other cogs.
 func (m *model) question(e *evidence, lag float64, p *bike.Profile) []ride.Note {
 	var runs []run
-	for _, s := range heard(len(e.speed)) {
+	for _, s := range heard(len(e.speed), 0) {
 		runs = append(runs, e.at(lag, s.lo, s.hi).runs()...)
 	}
 	profile := mixture{}

@@ -10,7 +10,15 @@ type Options struct {
 	// NamedRight is the share of the named seconds that shall be right. Zero
 	// means DefaultNamedRight.
 	NamedRight float64
+
+	// CalibrationSeconds is how much of the ride calibration hears. Zero means
+	// DefaultCalibrationSeconds. Less is faster and leaves wheel and noise less
+	// well known.
+	CalibrationSeconds int
 }
+
+// DefaultCalibrationSeconds hears most rides whole.
+const DefaultCalibrationSeconds = 4000
 
 // DefaultNamedRight leaves room for what the probabilities do not know: named
 // seconds are right at least 99 times in 100 where the ride is logged well.
