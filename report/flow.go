@@ -147,7 +147,11 @@ func (f *stream) place(lost float64) {
 	for _, b := range f.uses {
 		room += math.Max(b.wh*f.perWh, 2*leastRoom) + 3
 	}
-	y = math.Max(flowTop, f.wheel.y+(f.wheel.h-room)/2)
+	top := flowTop
+	if f.width < 600 {
+		top = f.delivered.y - 12 // below the words of the losses, which reach this far right
+	}
+	y = math.Max(top, f.wheel.y+(f.wheel.h-room)/2)
 	for k := range f.uses {
 		y = f.uses[k].settle(y, f.perWh, 2*leastRoom)
 	}

@@ -91,6 +91,7 @@ function dressed(option) {
   each(o.series || [], function (s) {
     s.silent = s.type !== 'heatmap';
     s.emphasis = { disabled: true };
+    if (s.type === 'bar' && s.label) s.label.formatter = function (p) { return typeof p.value === 'number' ? p.value.toFixed(1) : ''; };
     var decal = {
       'class-lug': { symbol: 'rect', dashArrayX: [1, 0], dashArrayY: [1.2, 3.6], rotation: -Math.PI / 4, color: paper },
       'class-spin': { symbol: 'circle', symbolSize: 0.7, dashArrayX: [[2.5, 2.5]], dashArrayY: [2.5, 2.5], color: dark },
