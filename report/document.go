@@ -114,6 +114,7 @@ type DocumentRide struct {
 	Replays                   []DocumentReplay  `json:"replays"`
 	Rule                      []DocumentRule    `json:"rule" jsonschema:"description=the motor's band as the rider feels it\\, by motor power"`
 	Fittings                  []DocumentFitting `json:"fittings" jsonschema:"description=other rings and cassettes\\, the bike as it is first"`
+	Match                     *DocumentMatch    `json:"match" jsonschema:"nullable,description=how a second device's log was joined; null for a log by itself"`
 	Starts                    []DocumentStart   `json:"starts" jsonschema:"description=start test in every gear"`
 	Assumptions               []DocumentAssumed `json:"assumptions" jsonschema:"description=values that this ride rests on and others do not"`
 }
@@ -296,7 +297,7 @@ func (v *view) document(o Options, shared []analysis.Assumption) DocumentRide {
 		Plan:   DocumentPlan{v.Plan.Shifts, v.Plan.ShiftsRidden, Number(v.Plan.PriceJ), documentFigure(v.Plan.Saving)},
 		Habits: documentHabits(v.Habits), Assumptions: assumed(without(v.Assumptions, shared)),
 		Classes: []DocumentClass{}, LegsClasses: []DocumentLegs{}, Gears: []DocumentTally{}, Moments: []DocumentMoment{}, Replays: []DocumentReplay{},
-		Rule: v.documentRule(), Fittings: v.documentFittings(), Starts: v.documentStarts(),
+		Rule: v.documentRule(), Fittings: v.documentFittings(), Starts: v.documentStarts(), Match: v.documentMatch(),
 	}
 	if !o.Privacy {
 		r.Source = sourceNames(v.Ride.Sources)

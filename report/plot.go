@@ -43,9 +43,11 @@ func (p plot) legend() []key {
 	return keys
 }
 
-func (p plot) draw(label string) template.HTML {
-	const width, height, left, bottom, top = 720.0, 340.0, 52.0, 36.0, 10.0
-	d := newDrawing(width, height, "motor-map", label)
+func (p plot) draw(label string) template.HTML { return p.drawn(720, 340, "motor-map", label) }
+
+func (p plot) drawn(width, height float64, class, label string) template.HTML {
+	const left, bottom, top = 52.0, 36.0, 10.0
+	d := newDrawing(width, height, class, label)
 	x := func(v float64) float64 { return left + p.x.at(v)*(width-left-10) }
 	y := func(v float64) float64 { return height - bottom - p.y.at(v)*(height-bottom-top) }
 	for _, m := range p.y.marks() {

@@ -32,6 +32,7 @@ type ridePart struct {
 	Starts      *startsPart
 	Replays     *table
 	Fittings    *fittingsPart
+	Match       *matchPart
 	Channels    table
 	Assumptions *table
 	Notes       []note
@@ -119,7 +120,8 @@ func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, sha
 	r.Replays = unlessEmpty(v.replayTable(u))
 	r.Channels = v.channelTable()
 	r.Assumptions = unlessEmpty(assumptionTable(without(v.Assumptions, shared)))
-	r.Notes = notes(v.Notes, o, v.Ride.Sources)
+	r.Match = v.match(u)
+	r.Notes = notes(unmatched(v.Notes, v.Ride.Match), o, v.Ride.Sources)
 	return r, nil
 }
 
