@@ -73,6 +73,9 @@ func TestMutatedLogs(t *testing.T) {
 			t.Errorf("%s: %v", file, took)
 		}
 		seen.add(err, took, peak)
+		if (i+1)%500 == 0 {
+			t.Logf("%d of %d: %+v", i+1, n, seen)
+		}
 	}
 	t.Logf("%d mutants of %d files: %d reviewed, %d refused by name; slowest %v, most memory %d MB",
 		n, len(names), seen.reviewed, seen.refused, seen.slowest.Round(time.Millisecond), seen.peak>>20)
