@@ -15,7 +15,6 @@ import (
 type panel struct {
 	key, title, unit string
 	why              string // why there is nothing to draw; empty when there is
-	explain          string // one sentence on what the row shows
 	seconds          []int  // the thinned clock, one a point
 	lines            []line
 	scale            scale

@@ -95,9 +95,9 @@ func TestEndsAreCutAt500Metres(t *testing.T) {
 	v := newView(sampleResult(900, 0), 1, 1, nil, Options{Privacy: true})
 	d := v.Road.Distance
 	if d[v.from] < 500 || d[v.from-1] >= 500 {
-		t.Error(fmt.Sprintf("starts at %.1f m", d[v.from]))
+		t.Errorf("starts at %.1f m", d[v.from])
 	}
 	if end := d[len(d)-1]; d[v.to-1] > end-500 || d[v.to] <= end-500 {
-		t.Error(fmt.Sprintf("ends %.1f m before the end", end-d[v.to-1]))
+		t.Errorf("ends %.1f m before the end", end-d[v.to-1])
 	}
 }

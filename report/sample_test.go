@@ -70,8 +70,7 @@ func sampleResult(seconds int, day int) *analysis.Result {
 			best = g
 		}
 		cad := speed / (all[g].Ratio * 2.264) * 60
-		w := cad / 60 * 36 * 2 * math.Pi / 60 * 60 / 60
-		w = cad * 36 * 2 * math.Pi / 60
+		w := cad * 36 * 2 * math.Pi / 60
 		shaft := math.Max(0, 140+210*hill)
 		if stop {
 			shaft = 0

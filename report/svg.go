@@ -22,12 +22,6 @@ func newDrawing(width, height float64, class, label string) *drawing {
 
 func (d *drawing) end() template.HTML { d.b.WriteString("</svg>"); return template.HTML(d.b.String()) }
 
-func (d *drawing) open(class string) {
-	fmt.Fprintf(&d.b, `<g class="%s">`, class)
-}
-
-func (d *drawing) close() { d.b.WriteString("</g>") }
-
 func (d *drawing) line(class string, x1, y1, x2, y2 float64) {
 	fmt.Fprintf(&d.b, `<path class="%s" d="M%s %sL%s %s"/>`, class, px(x1), px(y1), px(x2), px(y2))
 }
@@ -63,7 +57,6 @@ type trail struct {
 	b        strings.Builder
 	x, y     int
 	down     bool
-	started  bool
 	straight bool // horizontal then vertical, for stepped lines
 }
 

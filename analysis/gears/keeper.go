@@ -18,7 +18,6 @@ func edgeOf(e *evidence) edge {
 type keeper struct {
 	f                  *Inference
 	edge               edge
-	t                  int       // the second that now is of; -1 before the first
 	before, now, after []float64 // probability by gear; before is earlier in the ride
 	seen               int
 }
