@@ -2,8 +2,9 @@
 // HTML file that needs no network, a JSON document with a published schema,
 // comma-separated tables and a summary for the terminal.
 //
-// It computes no figure of its own. What it shows it takes from
-// analysis.Result; what it thins out for the eye it thins out in drawings only.
+// Its figures are those of analysis.Result. Of its own it only shapes them for
+// the eye: charts are thinned, keeping extremes, and the tables behind charts
+// hold means over a few minutes.
 // Text from logs and profiles is data and is escaped wherever it goes.
 package report
 

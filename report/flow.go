@@ -105,7 +105,7 @@ func gaveBack(account string) string {
 	case ledger.Speed:
 		return "speed given back"
 	default:
-		return account + ", as a gain"
+		return brief(account) + ", as a gain"
 	}
 }
 

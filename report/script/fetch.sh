@@ -8,7 +8,8 @@ digest=b66b25aeb4df84e33199dc21694014d336d222cbd9deb0e5a7c14bd6aa0d0fd0
 here=$(cd "$(dirname "$0")" && pwd)
 target=$here/echarts.min.js
 
-matches() { [ -f "$1" ] && [ "$(sha256sum "$1" | cut -d' ' -f1)" = "$digest" ]; }
+sum() { if command -v sha256sum >/dev/null; then sha256sum "$1"; else shasum -a 256 "$1"; fi; }
+matches() { [ -f "$1" ] && [ "$(sum "$1" | cut -d' ' -f1)" = "$digest" ]; }
 
 if matches "$target"; then
 	echo "chart library $version is already here"
