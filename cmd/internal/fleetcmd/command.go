@@ -187,14 +187,14 @@ func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots 
 	return found.Problems, nil
 }
 
-// relaxed lets garbage grow to several times what lives, since reviews live for
-// milliseconds and little of them stays, up to a bound well below what a run
-// may take. It returns how to go back.
+// relaxed lets garbage grow to a bound well below what a run may take, however
+// many rides there are, and collects it only then: reviews live for
+// milliseconds and little of them stays. It returns how to go back.
 func relaxed() (back func()) {
-	const percent, bound = 800, 256 << 20
-	before, limit := debug.SetGCPercent(percent), debug.SetMemoryLimit(bound)
+	const bound = 224 << 20
+	percent, limit := debug.SetGCPercent(-1), debug.SetMemoryLimit(bound)
 	return func() {
-		debug.SetGCPercent(before)
+		debug.SetGCPercent(percent)
 		debug.SetMemoryLimit(limit)
 	}
 }

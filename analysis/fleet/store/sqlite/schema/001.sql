@@ -101,6 +101,9 @@ CREATE TABLE logs (
 -- To tell whether the content of a log that changed is still held by another.
 CREATE INDEX logs_by_content ON logs (content);
 
+-- To tell whose a habit or a segment is without looking at the wide rows.
+CREATE INDEX rides_by_key ON rides (content, part, bike, rider, team);
+
 -- To hand rides to other bikes and riders.
 CREATE INDEX rides_by_path ON rides (path);
 
