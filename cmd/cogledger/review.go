@@ -159,7 +159,12 @@ func readOptions(columns string) (ingest.Options, error) {
 	if columns == "" {
 		return ingest.Options{}, nil
 	}
-	data, err := os.ReadFile(columns)
+	f, err := os.Open(columns)
+	if err != nil {
+		return ingest.Options{}, fmt.Errorf("column map: %w", err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, csvlog.MaxMapBytes+1))
 	if err != nil {
 		return ingest.Options{}, fmt.Errorf("column map: %w", err)
 	}
