@@ -77,11 +77,3 @@ func TestGoldens(t *testing.T) {
 
 func writeJSON(b *bytes.Buffer, set *analysis.Set, o Options) error    { return JSON(b, set, o) }
 func writeSummary(b *bytes.Buffer, set *analysis.Set, o Options) error { return Summary(b, set, o) }
-
-func TestSchemaIsUpToDate(t *testing.T) {
-	made, err := generateSchema()
-	if err != nil {
-		t.Fatal(err)
-	}
-	golden(t, filepath.Join("schema", "review-1.json"), made)
-}
