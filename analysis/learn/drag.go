@@ -29,11 +29,22 @@ type Wind struct{ East, North doubt.Figure }
 // the same tyre rolls a quarter harder on setts than on asphalt.
 const roadDoubt = 0.05
 
+// splitDoubt is the same for air and rolling apart: a wind across a straight
+// road takes from one and gives to the other. On made rides the intervals then
+// hold in nine cases out of ten or a little more.
+const splitDoubt = 0.09
+
 const (
 	leastDragSeconds = 600
 	shortestStretch  = 12 // s
 	longestStretch   = 45
-	windPrior        = 8.0 // m/s, standard deviation of each part of the wind: next to free, for a tight one would shrink winds and blame the rider's shape
+	// windPrior in m/s is the standard deviation of each part of the wind, twice
+	// what is usual at a rider's height. Along the road the ride tells the wind
+	// itself. Across a straight road it shows in nothing but some per cent of the
+	// drag, and a wind left free there would take those away from the bike.
+	windPrior = 3.0
+	usualLag  = 1.0 // s by which a barometer trails the road, and how far that may be off
+	gravity   = 9.81
 )
 
 // Drag learns air drag and rolling resistance from the seconds in which the
@@ -45,7 +56,8 @@ const (
 //	E = CdA rho/2 sum |a| (a . e) v + Crr m g sum v,  a = air speed, e = heading
 //
 // The wind of each ride is a part of the fit where positions tell the heading:
-// out and home, it shows. Mass, meters and reduction are held by the profile's
+// out and home, it shows. So is the time by which the altimeter trails: at the
+// foot of a hill it would take drag for climbing. Mass, meters and reduction are held by the profile's
 // tolerances, and so are CdA and Crr themselves, as what was known before.
 // The fit is refused where it tells nothing new.
 func Drag(rides []Read, p *bike.Profile) (DragFit, error) {
@@ -70,6 +82,7 @@ type stretch struct {
 	bearings         float64 // J
 	kinetic, climb   float64 // J a kilogram
 	weightedDistance float64 // m/s² m: gravity times distance
+	steeper          float64 // m/s by which the bike climbs faster at the end than at the start
 	height           float64 // m, doubt of the climb
 	seconds          []airSecond
 }
@@ -84,6 +97,7 @@ const (
 	mass // over the profile's
 	motorScale
 	legsScale
+	altimeterLag // s
 	dragShared
 )
 
@@ -98,9 +112,9 @@ func fitDrag(rides []Read, p *bike.Profile) (d DragFit, err error) {
 	meters := math.Sqrt(math.Pow(tolerance(p, "sensors.battery_volts_factor"), 2)+math.Pow(tolerance(p, "sensors.battery_amps_factor"), 2)+
 		math.Pow(tolerance(p, "reduction_efficiency"), 2)) / z90
 	f := fit{
-		mean:    []float64{p.Road.CdA, p.Road.Crr, 1, 1, 1},
-		sigma:   []float64{hold(p, "road.cda_m2", p.Road.CdA), hold(p, "road.crr", p.Road.Crr), massDoubt, meters, hold(p, "sensors.rider_power_factor", 1)},
-		step:    []float64{1e-3, 1e-5, 1e-4, 1e-4, 1e-4},
+		mean:    []float64{p.Road.CdA, p.Road.Crr, 1, 1, 1, usualLag},
+		sigma:   []float64{hold(p, "road.cda_m2", p.Road.CdA), hold(p, "road.crr", p.Road.Crr), massDoubt, meters, hold(p, "sensors.rider_power_factor", 1), usualLag},
+		step:    []float64{1e-3, 1e-5, 1e-4, 1e-4, 1e-4, 0.01},
 		count:   len(stretches),
 		follows: func(k int) bool { return stretches[k].ride == stretches[k-1].ride },
 	}
@@ -125,10 +139,10 @@ func fitDrag(rides []Read, p *bike.Profile) (d DragFit, err error) {
 	if after := math.Sqrt(variance); after > leastNews*before {
 		return d, refuse("the load at 25 km/h would be known to ± %.0f %%, and the profile has it to ± %.0f %%", 100*z90*after/load, 100*z90*before/load)
 	}
-	roads := roadDoubt * load
-	d.CdA = around(s.theta[cda], z90*s.sigma(cda))
-	d.Crr = around(s.theta[crr], math.Hypot(z90*s.sigma(crr), roads/rolling))
-	d.LoadAt25 = around(load, math.Hypot(z90*math.Sqrt(variance), roads))
+	split := splitDoubt * load
+	d.CdA = around(s.theta[cda], math.Hypot(z90*s.sigma(cda), split/air))
+	d.Crr = around(s.theta[crr], math.Hypot(z90*s.sigma(crr), split/rolling))
+	d.LoadAt25 = around(load, math.Hypot(z90*math.Sqrt(variance), roadDoubt*load))
 	d.Seconds = seconds
 	for k := range rides {
 		at := dragShared + 2*k
@@ -151,7 +165,7 @@ func (x *stretch) left(theta []float64, m float64) float64 {
 	}
 	massNow := m * theta[mass]
 	joules := x.motor*theta[motorScale] + x.legs*theta[legsScale] - x.bearings -
-		massNow*(x.kinetic+x.climb) - theta[cda]*air - theta[crr]*massNow*x.weightedDistance
+		massNow*(x.kinetic+x.climb+gravity*x.steeper*theta[altimeterLag]) - theta[cda]*air - theta[crr]*massNow*x.weightedDistance
 	return joules / x.metres / math.Hypot(surfaceN*math.Sqrt(surfaceM/x.metres), m*9.8*x.height/x.metres)
 }
 
@@ -190,7 +204,6 @@ func pedalledStretches(rides []Read) (all []stretch, seconds int) {
 // newStretch sums seconds [from, to).
 func newStretch(rd Read, k, from, to int) stretch {
 	d, r := rd.Drive, rd.Road
-	const gravity = 9.81
 	x := stretch{ride: k}
 	lag := int(math.Round(rd.Gears.LagSeconds))
 	at := func(i int) float64 { // speed in the middle between two seconds, when it was, not when it was logged
@@ -215,6 +228,7 @@ func newStretch(rd Read, k, from, to int) stretch {
 	end := min(to, len(r.Speed)-1)
 	x.kinetic = (at(end)*at(end) - at(from)*at(from)) / 2 * (1 + wheelShare)
 	x.climb = gravity * (height(end) - height(from))
+	x.steeper = r.Grade[end]*at(end) - r.Grade[from]*at(from)
 	x.height = math.Sqrt2 * max(0.1, 0.5*r.AltitudeSigma)
 	for i := from; i < end; i++ {
 		v := r.Speed[i]

@@ -1,6 +1,7 @@
 package learn
 
 import (
+	"fmt"
 	"maps"
 
 	"cogledger/analysis/bike"
@@ -54,10 +55,15 @@ func All(rides []Read, p *bike.Profile) Findings {
 	} else {
 		if m.ConstantTold {
 			f.add("motor.torque_constant_nm_per_a", p.Motor.TorqueConstant, m.TorqueConstant)
+		} else {
+			f.Refused = append(f.Refused, fmt.Errorf("torque constant: %w", refuse("the motor did not run out of voltage for long enough; it stays as it was, and the resistance is set to go with it")))
 		}
 		f.add("motor.resistance_ohm", p.Motor.ResistanceOhm, m.Resistance)
 		f.add("motor.coulomb_torque_nm", p.Motor.CoulombTorque, m.Coulomb)
 		f.add("motor.viscous_nm_per_rad_s", p.Motor.Viscous, m.Viscous)
+		if m.Idle.Value > 0 {
+			f.add("controller.fixed_w", p.Controller.FixedW, m.Idle)
+		}
 	}
 	if d, err := Drag(rides, p); err != nil {
 		f.Refused = append(f.Refused, err)

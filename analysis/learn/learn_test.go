@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"cogledger/analysis/bike"
@@ -199,6 +201,85 @@ func TestMotorIsRefusedOrRightOnEverydayRides(t *testing.T) {
 	}
 	if _, err := learn.Motor(nil, view); !errors.Is(err, learn.ErrCannotTell) {
 		t.Errorf("no rides: %v", err)
+	}
+}
+
+// drawnWithin draws the numbers that a learning ride tells from their
+// tolerances, cut off at two standard deviations.
+func drawnWithin(p *bike.Profile, seed uint64) *bike.Profile {
+	told := map[string]bool{
+		"battery.resistance_ohm": true, "road.cda_m2": true, "road.crr": true, "motor.torque_constant_nm_per_a": true,
+		"motor.resistance_ohm": true, "motor.coulomb_torque_nm": true, "motor.viscous_nm_per_rad_s": true,
+	}
+	draw := rand.New(rand.NewPCG(seed, 5))
+	for _, x := range p.Tolerances() {
+		if told[x.Key] {
+			p = p.Scaled(x.Key, 1+x.Fraction/1.645*max(-2, min(2, draw.NormFloat64())))
+		}
+	}
+	return p
+}
+
+// Three learning rides on a bike drawn from the profile's tolerances tell its
+// motor constant and torque constant within 3 %, resistances of motor and
+// battery within 10 %, and the road load at 25 km/h within 5 %. The truth is
+// the simulator's, which knows torque that swings, magnets and grease that warm,
+// a battery that sags slowly, gusts, and meters that are off.
+//
+// A motor constant far enough below the profile's needs more turns than the
+// made rider's legs have to run out of voltage: then torque constant and
+// resistance must be left as not told, and k/sqrt(R) still be right.
+func TestEverythingFromThreeLearningRides(t *testing.T) {
+	view := bike.Example()
+	seeds := 8
+	if testing.Short() {
+		seeds = 2
+	}
+	told := 0
+	for seed := uint64(100); seed < uint64(100+seeds); seed++ {
+		truth := drawnWithin(view, seed)
+		var reads []learn.Read
+		for _, m := range made.LearningRides(truth, seed, 3) {
+			r, err := m.Tracks[0].Ride()
+			if err != nil {
+				t.Fatal(err)
+			}
+			reads = append(reads, read(t, r, view))
+		}
+		f := learn.All(reads, view)
+		p := f.Apply(view)
+		constantTold := slices.ContainsFunc(f.Learnt, func(x learn.Finding) bool { return x.Key == "motor.torque_constant_nm_per_a" })
+		for _, err := range f.Refused {
+			if constantTold || !strings.Contains(err.Error(), "torque constant") {
+				t.Errorf("seed %d: %v", seed, err)
+			}
+		}
+		close := func(what string, got, want, share float64) {
+			t.Helper()
+			t.Logf("seed %d: %s %+.1f %%", seed, what, 100*(got/want-1))
+			if !(math.Abs(got/want-1) <= share) {
+				t.Errorf("seed %d: %s learnt as %.4g, true %.4g, more than %.0f %% off", seed, what, got, want, 100*share)
+			}
+		}
+		constant := func(m bike.Motor) float64 { return m.TorqueConstant / math.Sqrt(m.ResistanceOhm) }
+		close("motor constant", constant(p.Motor), constant(truth.Motor), 0.03)
+		if constantTold {
+			told++
+			close("torque constant", p.Motor.TorqueConstant, truth.Motor.TorqueConstant, 0.03)
+			close("motor resistance", p.Motor.ResistanceOhm, truth.Motor.ResistanceOhm, 0.1)
+		} else if truth.Motor.TorqueConstant > 0.985*view.Motor.TorqueConstant {
+			t.Errorf("seed %d: the spin did not tell a torque constant of %.4f", seed, truth.Motor.TorqueConstant)
+		}
+		close("battery resistance", p.Battery.ResistanceOhm, truth.Battery.ResistanceOhm, 0.1)
+		close("load at 25 km/h", f.LoadAt25.Value, loadAt25(truth, 1), 0.05)
+		for _, x := range f.Learnt {
+			if !(x.Figure.Low < x.Figure.Value && x.Figure.Value < x.Figure.High) {
+				t.Errorf("seed %d: %s has no interval: %+v", seed, x.Key, x.Figure)
+			}
+		}
+	}
+	if told < seeds*3/4 {
+		t.Errorf("only %d of %d bikes were told their torque constant", told, seeds)
 	}
 }
 

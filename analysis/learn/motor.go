@@ -8,6 +8,7 @@ import (
 	"cogledger/analysis/bike"
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
+	"cogledger/ingest/ride"
 )
 
 // A MotorFit is what the battery's power, the motor's speed and the rider's
@@ -27,6 +28,7 @@ type MotorFit struct {
 	ConstantTold   bool         // the log told the torque constant; false: it is the profile's
 	Coulomb        doubt.Figure // N m
 	Viscous        doubt.Figure // N m s/rad
+	Idle           doubt.Figure // W that the drive draws while the crank stands; zero where no second tells
 	Seconds        int          // that told
 }
 
@@ -35,6 +37,7 @@ const (
 	leastSpeedRange   = 1.4  // ninth tenth of motor speed over first tenth
 	leastNews         = 0.75 // interval after the logs over the one before, above which they told nothing
 	loosest           = 0.12 // scatter about proportional assistance, as a share of torque
+	swingDoubt        = 0.02 // of copper loss: how much of the legs' swing reaches the motor is not known
 )
 
 // Motor learns a mid drive's motor from rides with volts, amperes, the rider's
@@ -45,7 +48,9 @@ const (
 // speeds then splits the battery's power into work, which grows with speed,
 // copper loss, which does not, and drag:
 //
-//	P = fixed + t w + (volt/k) t + ((R(T) + ohm)/k²) t²,  t = a T + Coulomb + Viscous w
+//	P = fixed + t w + (volt/k) t + ((R(T) + ohm)/k²) s t²,  t = a T + Coulomb + Viscous w
+//
+// with s a little above one for the swing of the torque within a turn.
 //
 // Power and speed are exact beside torque, so T is foretold from them, not the
 // other way about: errors in T would flatten the copper loss away. The factors
@@ -61,35 +66,26 @@ func Motor(rides []Read, p *bike.Profile) (MotorFit, error) {
 	return f, nil
 }
 
-// Places of the parameters in the fit; the levels' factors follow.
-const (
-	logCopper = iota // ln(R25/k²)
-	coulomb
-	viscous
-	voltShare // volt/k
-	fixed
-	shared
-)
-
 func fitMotor(rides []Read, p *bike.Profile) (m MotorFit, err error) {
 	if p.Drive.Kind != bike.Mid {
 		return m, refuse("a hub motor does not turn with the crank that the rider's torque is known at")
 	}
 	unit := drive.NewUnit(p)
-	pushes, levels := steadyPushes(rides, p, unit)
-	if len(pushes) < leastMotorSeconds {
-		return m, refuse("%d s with volts, amperes and steady rider power are too few, %d are needed", len(pushes), leastMotorSeconds)
+	pushes := gather(rides, p, unit)
+	if n := seconds(pushes.steady); n < leastMotorSeconds {
+		return m, refuse("%d s with volts, amperes and steady rider power are too few, %d are needed", n, leastMotorSeconds)
 	}
-	speeds := make([]float64, len(pushes))
-	for i, x := range pushes {
-		speeds[i] = x.speed
+	var speeds []float64
+	for _, x := range pushes.steady {
+		for _, s := range x.seconds {
+			speeds = append(speeds, s.speed)
+		}
 	}
 	slices.Sort(speeds)
 	if span := speeds[len(speeds)*9/10] / speeds[len(speeds)/10]; span < leastSpeedRange {
 		return m, refuse("motor speeds are all alike (a factor of %.2f)", span)
 	}
 
-	model := motorModel{ohmShare: unit.Ohm / (unit.K * unit.K)}
 	kDoubt := tolerance(p, "motor.torque_constant_nm_per_a")
 	before := math.Hypot(tolerance(p, "motor.resistance_ohm"), 2*kDoubt) // 90 % half width of R/k²
 	f := fit{
@@ -101,29 +97,22 @@ func fitMotor(rides []Read, p *bike.Profile) (m MotorFit, err error) {
 		step:    []float64{1e-4, 1e-5, 1e-7, 1e-4, 1e-3},
 		doubled: true,
 	}
-	held := model.belowCeilings(pushes, levels, f.mean, unit.K)
-	if len(held) < leastMotorSeconds {
-		return m, refuse("%d s below the limits of assistance are too few, %d are needed", len(held), leastMotorSeconds)
+	if w, half, told := idle(rides); told {
+		m.Idle = around(w, half)
+		f.mean[fixed], f.sigma[fixed] = w, half/z90
 	}
-	f.count = len(held)
-	f.follows = func(k int) bool { return held[k].second == held[k-1].second+1 }
-	for level := range levels {
-		f.mean = append(f.mean, firstFactor(held, level))
-		f.sigma, f.step = append(f.sigma, math.Inf(1)), append(f.step, 1e-6)
+	for level := range pushes.levels {
+		f.mean, f.sigma, f.step = append(f.mean, firstFactor(pushes.steady, level)), append(f.sigma, math.Inf(1)), append(f.step, 1e-6)
 	}
-	f.residuals = func(theta, out []float64) {
-		for i := range held {
-			out[i] = 1 - model.legs(&held[i], theta)/held[i].legs
-		}
+	for range rides { // a torque sensor's zero and gain wander from day to day
+		f.mean, f.sigma, f.step = append(f.mean, 1), append(f.sigma, hold(p, "sensors.rider_power_factor", 1)), append(f.step, 1e-4)
 	}
-	s, ok := f.solve()
-	if !ok {
-		return m, refuse("the battery's power does not follow speed and torque")
+	model := motorModel{ohmShare: unit.Ohm / (unit.K * unit.K), levels: len(pushes.levels)}
+	s, held, err := model.solve(f, pushes, unit.K)
+	if err != nil {
+		return m, err
 	}
-	if s.spread > loosest {
-		return m, refuse("assistance does not follow the rider's torque (it scatters by %.0f %%)", 100*s.spread)
-	}
-	m.Seconds = len(held)
+	m.Seconds = seconds(held)
 	m.Coulomb = around(s.theta[coulomb], z90*s.sigma(coulomb))
 	m.Viscous = around(s.theta[viscous], z90*s.sigma(viscous))
 
@@ -131,13 +120,13 @@ func fitMotor(rides []Read, p *bike.Profile) (m MotorFit, err error) {
 	meters := math.Hypot(tolerance(p, "sensors.battery_volts_factor"), tolerance(p, "sensors.battery_amps_factor"))
 	share := math.Exp(s.theta[logCopper]) // R25/k²
 	ohmDoubt := tolerance(p, "controller.ohm") * model.ohmShare / share
-	after := math.Sqrt(math.Pow(z90*s.sigma(logCopper), 2) + meters*meters + ohmDoubt*ohmDoubt)
+	after := math.Sqrt(math.Pow(z90*s.sigma(logCopper), 2) + meters*meters + ohmDoubt*ohmDoubt + swingDoubt*swingDoubt)
 	if after > leastNews*before {
 		return m, refuse("the motor constant would be known to ± %.0f %%, and the profile has it to ± %.0f %%: ride at more cadences and levels of assistance, or keep the data sheet's numbers", 50*after, 50*before)
 	}
 	m.MotorConstant = around(1/math.Sqrt(share), after/2/math.Sqrt(share))
 	m.TorqueConstant = around(unit.K, kDoubt*unit.K)
-	if k, doubt, told := model.constantFromVoltage(pushes, s.theta, unit.K); told {
+	if k, doubt, told := model.constantFromVoltage(pushes.steady, s.theta, unit.K); told {
 		m.TorqueConstant, m.ConstantTold = around(k, doubt*k), true
 		kDoubt = doubt
 	}
@@ -146,56 +135,44 @@ func fitMotor(rides []Read, p *bike.Profile) (m MotorFit, err error) {
 	return m, nil
 }
 
-// motorModel is the equation of Motor. ohmShare is the controller's ohm/k².
-type motorModel struct{ ohmShare float64 }
-
-// torque is the electric torque t in N m for which the battery's power pays.
-func (m motorModel) torque(x *push, theta []float64) float64 {
-	a := math.Exp(theta[logCopper])*x.warmth + m.ohmShare
-	b := x.speed + theta[voltShare]
-	c := x.terminal - theta[fixed]
-	return 2 * c / (b + math.Sqrt(max(0, b*b+4*a*c)))
-}
-
-// legs is the rider's torque in N m that explains the battery's power.
-func (m motorModel) legs(x *push, theta []float64) float64 {
-	return (m.torque(x, theta) - theta[coulomb] - theta[viscous]*x.speed) / theta[shared+x.level]
-}
-
-// belowCeilings leaves out the seconds near a level's most torque and most
-// power, and those near the end of the battery's voltage, where the motor no
-// longer follows the rider. The choice looks at the
-// motor's side alone, which is exact, so it does not favour errors of one sign.
-func (m motorModel) belowCeilings(pushes []push, levels int, theta []float64, about float64) []push {
-	const near = 0.92
-	mostTorque, mostPower := make([]float64, levels), make([]float64, levels)
-	for level := range levels {
-		var torque, power []float64
-		for i := range pushes {
-			if x := &pushes[i]; x.level == level {
-				t := m.torque(x, theta)
-				torque, power = append(torque, t), append(power, t*x.speed)
+// idle is what the drive draws while the crank stands, in W, with the half width
+// of its 90 % range: the scatter, the meter's step, which a steady draw does not
+// even out, and that a drive at work may draw a little more.
+func idle(rides []Read) (watts, doubtW float64, told bool) {
+	const (
+		least = 30 // s
+		still = 4  // s of a standing crank, for the motor to come to rest
+		more  = 0.1
+	)
+	var found []float64
+	step, volts := 0.0, 0.0
+	for _, rd := range rides {
+		cadence, amps := rd.Ride.Column(ride.CadenceRPM), rd.Ride.Column(ride.BatteryAmps)
+		if cadence == nil || amps == nil || rd.Drive.VoltsModelled {
+			continue
+		}
+		step = max(step, doubt.Rounding(doubt.Resolution(amps)))
+		stood := 0
+		for i, rpm := range cadence {
+			if stood++; rpm != 0 {
+				stood = 0
+			}
+			if w := rd.Drive.Terminal[i]; stood >= still && !math.IsNaN(w) {
+				found = append(found, w)
+				volts = rd.Drive.Volts[i]
 			}
 		}
-		slices.Sort(torque)
-		slices.Sort(power)
-		mostTorque[level], mostPower[level] = near*torque[len(torque)*99/100], near*power[len(power)*99/100]
 	}
-	var held []push
-	for i := range pushes {
-		x := &pushes[i]
-		t := m.torque(x, theta)
-		volts := about * (x.speed + math.Exp(theta[logCopper])*x.warmth*t)
-		if t < mostTorque[x.level] && t*x.speed < mostPower[x.level] && volts < near*x.volts {
-			held = append(held, *x)
-		}
+	if len(found) < least {
+		return 0, 0, false
 	}
-	return held
-}
-
-// hold is a profile's tolerance as a standard deviation of a value.
-func hold(p *bike.Profile, key string, value float64) float64 {
-	return max(tolerance(p, key)*value/z90, 1e-9)
+	watts = median(found)
+	away := make([]float64, len(found))
+	for i, w := range found {
+		away[i] = w - watts
+	}
+	scatter := robustSpread(away) / math.Sqrt(float64(len(found))/5)
+	return watts, math.Hypot(z90*math.Hypot(scatter, step*volts), more*watts), watts > 0
 }
 
 // firstFactor is the motor's torque for each unit of the rider's if nothing
@@ -204,43 +181,14 @@ func firstFactor(pushes []push, level int) float64 {
 	var shares []float64
 	for _, x := range pushes {
 		if x.level == level {
-			shares = append(shares, 0.85*x.terminal/(x.speed*x.legs))
+			at := x.seconds[len(x.seconds)/2]
+			shares = append(shares, 0.85*at.terminal/(at.speed*x.legs))
 		}
 	}
 	return median(shares)
 }
 
-// constantFromVoltage finds the torque constant where the voltage runs out:
-// fast seconds in which the motor falls short of the rider's torque. There
-//
-//	k w + I R = V with I = t/k, hence k = V/(w + (R/k²) t).
-func (m motorModel) constantFromVoltage(pushes []push, theta []float64, about float64) (k, doubt float64, told bool) {
-	const (
-		least  = 20   // s
-		short  = 0.93 // of the torque in proportion
-		spread = 0.03 // of k, beyond which the seconds do not agree
-	)
-	var found []float64
-	for i := range pushes {
-		x := &pushes[i]
-		if m.legs(x, theta) > short*x.legs || x.speed < 0.8*x.volts/about {
-			continue
-		}
-		found = append(found, x.volts/(x.speed+math.Exp(theta[logCopper])*x.warmth*m.torque(x, theta)))
-	}
-	if len(found) < least {
-		return 0, 0, false
-	}
-	k = median(found)
-	away := make([]float64, len(found))
-	for i, v := range found {
-		away[i] = v - k
-	}
-	scatter := robustSpread(away) / k
-	if scatter > spread {
-		return 0, 0, false
-	}
-	// Neighbouring seconds are alike: one in five counts as news. Meter and
-	// motor speed carry about a per cent between them.
-	return k, math.Hypot(z90*scatter/math.Sqrt(float64(len(found))/5), 0.01), true
+// hold is a profile's tolerance as a standard deviation of a value.
+func hold(p *bike.Profile, key string, value float64) float64 {
+	return max(tolerance(p, key)*value/z90, 1e-9)
 }

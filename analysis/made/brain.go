@@ -177,6 +177,9 @@ func (b *brain) push(s *sim, c *cell) {
 		power *= max(0, 1+25*(c.slope+0.015))
 	}
 	power *= min(max((r.CruiseMPS+0.5-s.v)/1.0, 0), 1)
+	if c.drill != nil {
+		power = c.drill.power(s.v) * (1 + 0.08*b.effort)
+	}
 	if !b.started && s.v < 3 {
 		power = max(power, r.PowerW) // the push off
 	}
@@ -216,6 +219,10 @@ func (b *brain) setLevel(s *sim, c *cell) {
 		b.steepFor += stepS
 	case c.slope < 0.02:
 		b.steepFor = 0
+	}
+	if c.drill != nil {
+		b.level = c.drill.Level
+		return
 	}
 	level := r.Level
 	if b.steepFor > 1.5 {

@@ -13,6 +13,7 @@ type Leg struct {
 	Rough  float64 // rolling resistance relative to smooth asphalt; 0 is 1
 	Light  bool    // traffic light at its end
 	Late   bool    // a rider who shifts well is to shift down late here
+	Drill  *Drill  // what a rider does here who rides to a plan; nil: as is their habit
 }
 
 // A Course is a road on a grid of cellM metres.
@@ -28,6 +29,7 @@ type cell struct {
 	rough       float64
 	most        float64 // m/s that bends let a rider keep, braking in time
 	late        bool
+	drill       *Drill
 }
 
 const (
@@ -45,7 +47,7 @@ func NewCourse(legs []Leg) *Course {
 		heading += leg.Turn * math.Pi / 180
 		north, east := math.Cos(heading), math.Sin(heading)
 		for k := range int(math.Round(leg.Length / cellM)) {
-			n := cell{east: east, north: north, rough: max(leg.Rough, 0), most: math.Inf(1), late: leg.Late}
+			n := cell{east: east, north: north, rough: max(leg.Rough, 0), most: math.Inf(1), late: leg.Late, drill: leg.Drill}
 			if n.rough == 0 {
 				n.rough = 1
 			}

@@ -23,8 +23,8 @@ const (
 	pulse     = 0.55 // swing of the torque over half a turn, relative to its mean
 	feltUpS   = 0.35 // time constants of the torque sensor's filter
 	feltDownS = 0.15
-	fadeLow   = 104.0 // rpm above which legs give less and less
-	fadeHigh  = 122.0
+	fadeRPM   = 104.0 // cadence above which legs give less and less
+	fadeOver  = 18.0  // rpm more until they give nothing
 )
 
 // pedal gives the torque at the crank in this step, N m.
@@ -34,8 +34,12 @@ func (l *legs) pedal(s *sim) float64 {
 		crank := s.v * 2 * math.Pi / s.rollout / s.gears[s.gear()].Ratio
 		rpm := crank * 60 / (2 * math.Pi)
 		mean := min(l.target/max(crank, 0.5), s.rider.PedalNm)
-		if rpm > fadeLow {
-			mean *= max(0, (fadeHigh-rpm)/(fadeHigh-fadeLow))
+		fade := fadeRPM
+		if s.rider.SpinRPM > 0 {
+			fade = s.rider.SpinRPM
+		}
+		if rpm > fade {
+			mean *= max(0, 1-(rpm-fade)/fadeOver)
 		}
 		if s.brain.shiftLeft > 0 {
 			mean *= 0.7

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"reflect"
+	"slices"
 	"testing"
 
 	"cogledger/analysis/bike"
@@ -284,5 +285,46 @@ func BenchmarkErrandOf20Minutes(b *testing.B) {
 	for i := range b.N {
 		r := Simulate(p, Errand(road, uint64(i), 20), Lugger(), uint64(i))
 		b.ReportMetric(float64(r.Truth.Seconds)/60, "min/ride")
+	}
+}
+
+// The learning ride is one that a person could ride: its length, its hardest
+// minute, and that the spin reaches the end of the battery's voltage within the
+// cut-off speed.
+func TestLearningRideIsOneThatAPersonCanRide(t *testing.T) {
+	p := bike.Example()
+	rides := LearningRides(p, 1, 3)
+	if len(rides) != 3 {
+		t.Fatalf("%d rides", len(rides))
+	}
+	for _, r := range rides {
+		tr := r.Truth
+		if minutes := float64(tr.Seconds) / 60; minutes < 20 || minutes > 40 {
+			t.Errorf("%s: %.0f minutes", r.Name, minutes)
+		}
+		hardest, sum, spent := 0.0, 0.0, 0
+		for i, w := range tr.Power[Legs] {
+			sum += w
+			if i >= 60 {
+				sum -= tr.Power[Legs][i-60]
+			}
+			hardest = max(hardest, sum/60)
+			volts := p.Motor.TorqueConstant*tr.MotorSpeed[i] + p.Motor.ResistanceOhm*tr.MotorAmps[i]
+			if tr.MotorAmps[i] > 1 && volts > 0.985*tr.Volts[i] && tr.Speed[i] < p.Assist.CutoffKmh/3.6 {
+				spent++
+			}
+			if rpm := tr.CadenceRPM[i]; rpm > 145 {
+				t.Fatalf("%s: %.0f rpm", r.Name, rpm)
+			}
+		}
+		if hardest > 250 {
+			t.Errorf("%s: %.0f W over a minute", r.Name, hardest)
+		}
+		if spent < 20 {
+			t.Errorf("%s: out of voltage for %d s", r.Name, spent)
+		}
+		if peak := slices.Max(tr.Winding); peak > 90 {
+			t.Errorf("%s: the winding reaches %.0f °C", r.Name, peak)
+		}
 	}
 }

@@ -6,6 +6,7 @@ type Rider struct {
 	PowerW     float64 // at the crank on level road
 	ClimbW     float64 // more for each 1 of grade: 900 is 45 W more on 5 %
 	PedalNm    float64 // greatest mean torque at the crank
+	SpinRPM    float64 // cadence up to which the legs keep their torque; 0 is 104, as in most
 	CruiseMPS  float64 // speed at which the rider eases off
 	DescentMPS float64 // speed at which the rider brakes downhill
 

@@ -57,8 +57,11 @@ func (b *brain) shiftPushing(s *sim, c *cell) {
 	if r.OneGear {
 		low, high = 26, 112
 	}
+	if c.drill != nil {
+		low, high = c.drill.RPM*(1-drillSlack), c.drill.RPM*(1+drillSlack)
+	}
 	rpm := s.rpm(b.rung)
-	if r.AheadM > 0 && s.v > 3 {
+	if r.AheadM > 0 && c.drill == nil && s.v > 3 {
 		if ahead := s.course.at(s.x + r.AheadM); ahead.slope > c.slope+0.02 && ahead.slope > 0.035 && !b.planted(c) && !b.planted(ahead) {
 			low += 5
 		}

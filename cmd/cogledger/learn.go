@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -28,6 +27,7 @@ type learnFlags struct {
 	tyre       string
 	rollout    float64
 	out        string
+	picture    string
 	force      bool
 }
 
@@ -43,7 +43,22 @@ hold volts and amperes, motor speed or rider power it learns the battery's
 resistance, the motor's constants and the bike's drag too.
 
 The profile it writes says beside each line how sure it is. What the rides cannot
-tell keeps its default, or the value of the profile given with --bike.`,
+tell keeps its default, or the value of the profile given with --bike.
+
+Everyday rides tell gears, battery and drag. The motor's constant and resistance
+they seldom tell apart; three rides of half an hour to a plan do. With volts,
+amperes, motor speed and rider power logged, and the battery about half full:
+  - on a level road, out and back: assistance off, level 1 and level 2, each with
+    slow and with fast cadence, some of it with hardly any push, and let the bike
+    roll twice;
+  - up and down a hill, once or twice a level: half of it in a tall gear at about
+    50 rpm, then a few turns as hard as you can, the other half in a low gear at
+    about 100 rpm; roll down;
+  - last, at the highest level in the lowest gear, spin as fast as you can for
+    half a minute where the road climbs gently, so that the motor runs out of
+    voltage below the speed at which assistance ends.
+docs/learning-ride.md explains each step. Ride it where traffic lets you, and
+stop if motor or battery warns of heat.`,
 		Example: `  cogledger bike learn *.fit --tyre 47-622 --chainrings 38 -o bike.yaml
   cogledger bike learn *.fit --bike bike.yaml -o learnt.yaml
   cogledger bike learn hub.csv --chainrings 42 --cogs 21 --hub-gears 0.53,0.6,0.68,0.76,0.86,1,1.16,1.29,1.46,1.65`,
@@ -62,7 +77,8 @@ tell keeps its default, or the value of the profile given with --bike.`,
 	s.StringVar(&f.tyre, "tyre", "", "ISO 5775 tyre size, like 47-622, if known")
 	s.Float64Var(&f.rollout, "rollout-mm", 0, "wheel circumference in mm, if measured")
 	s.StringVarP(&f.out, "output", "o", "", "write the profile to this file instead of stdout")
-	s.BoolVar(&f.force, "force", false, "overwrite the file")
+	s.StringVar(&f.picture, "picture", "", "draw the gears heard, with what could not be told, as a page in this file")
+	s.BoolVar(&f.force, "force", false, "overwrite the profile")
 	completeFlags(cmd)
 	return cmd
 }
@@ -90,6 +106,13 @@ func learnBike(ctx context.Context, stdout, stderr io.Writer, paths []string, f 
 		return err
 	}
 	if err := printLearnt(stderr, found); err != nil {
+		return err
+	}
+	title := ""
+	if f.bike != "" {
+		title = start.Name
+	}
+	if err := writeRatios(stderr, f.picture, found, title); err != nil {
 		return err
 	}
 	if !found.Steps || len(found.Chainrings) == 0 || len(found.Cogs) == 0 {
@@ -206,21 +229,10 @@ func printLearnt(w io.Writer, l *gears.Learnt) error {
 
 // withDrivetrain puts the gears found into the profile and says how sure they are.
 func withDrivetrain(start *bike.Profile, l *gears.Learnt) (*bike.Profile, map[string]string) {
-	p, notes := *start, map[string]string{}
+	p, notes := *start, l.LineNotes()
 	p.Drivetrain = bike.Drivetrain{Chainrings: l.Chainrings, Cogs: l.Cogs, HubGears: l.HubGears}
 	p.Wheel = bike.Wheel{Tyre: start.Wheel.Tyre, RolloutMM: math.Round(1e4*l.Circumference) / 10}
-	notes["drivetrain.cogs"] = fmt.Sprintf("found in use, sure %.0f %%; cogs never ridden steadily are missing", 100*l.Certainty)
-	if l.AssumedRings {
-		var products []string
-		for _, m := range l.RingMetres {
-			products = append(products, strconv.FormatFloat(m, 'f', 2, 64))
-		}
-		notes["drivetrain.chainrings"] = "assumed; what is known is teeth x circumference = " + strings.Join(products, ", ") + " m"
-	}
-	notes["wheel.tyre"] = "from these rides"
-	if l.AssumedCircumference {
-		notes["wheel.tyre"] = "assumed: no tyre size was given"
-	}
+	notes["wheel.tyre"] = notes["wheel.rollout_mm"] // one line of the profile holds either
 	return &p, notes
 }
 
