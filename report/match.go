@@ -114,7 +114,8 @@ func (v *view) twoTraces(m *ride.Match, u units) (matchDrawing, bool) {
 		values    []float64
 		thick     bool
 	}{{m.First, "plan", m.A, true}, {m.Second, "ink", m.B, false}} {
-		c := curve{name: shortName(log.name), ink: log.ink, thick: log.thick, x: x, y: scaled(log.values[at:end], factor)}
+		name, _ := clip(log.name, 60)
+		c := curve{name: name, ink: log.ink, thick: log.thick, x: x, y: scaled(log.values[at:end], factor)}
 		if _, high := extent(c.y, 0, len(c.y)); finite(high) {
 			top = math.Max(top, high)
 		}

@@ -37,9 +37,9 @@ func (l *Learnt) LineNotes() map[string]string {
 	for _, line := range l.Lines {
 		switch {
 		case line.HubStep > 0:
-			found = append(found, fmt.Sprintf("step %d %.0f s", line.HubStep, line.Seconds))
+			found = append(found, fmt.Sprintf("step %d (%.0f s)", line.HubStep, line.Seconds))
 		case line.Cog > 0:
-			found = append(found, fmt.Sprintf("%d %.0f %% sure (%.0f s)", line.Cog, 100*line.Certainty, line.Seconds))
+			found = append(found, fmt.Sprintf("%d (%.0f %% sure, %.0f s)", line.Cog, 100*line.Certainty, line.Seconds))
 		default:
 			found = append(found, fmt.Sprintf("%.2f m fits no teeth (%.0f s)", line.Development, line.Seconds))
 		}
