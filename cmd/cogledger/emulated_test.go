@@ -28,7 +28,7 @@ func TestSameNumbersOnArm64(t *testing.T) {
 	dir := t.TempDir()
 	here, there := filepath.Join(dir, "here"), filepath.Join(dir, "there")
 	build := func(out, arch string) {
-		cmd := exec.Command("go", "build", "-o", out, ".")
+		cmd := exec.Command("go", "build", "-trimpath", "-o", out, ".")
 		cmd.Env = append(os.Environ(), "GOARCH="+arch, "CGO_ENABLED=0")
 		if said, err := cmd.CombinedOutput(); err != nil {
 			t.Fatalf("%v\n%s", err, said)
