@@ -238,7 +238,7 @@ func TestLogsThatMisbehave(t *testing.T) {
 	write(t, filepath.Join(folder, fleetmade.LogFolder, "bike-0001", "bomb.csv.gz"), bomb.Bytes())
 
 	s := open(t, filepath.Join(t.TempDir(), "fleet.sqlite"))
-	report, err := run(t, s, folder, Options{Jobs: 2, MaxTime: 2 * time.Second, MaxBytes: 2 << 20, Read: read})
+	report, err := run(t, s, folder, Options{Jobs: 2, MaxTime: 4 * time.Second, MaxBytes: 2 << 20, Read: read})
 	must(t, err)
 	if report.Failed != 5 || report.Reviewed != 45 {
 		t.Errorf("%+v, want 5 failed and 45 reviewed", report)
@@ -249,7 +249,7 @@ func TestLogsThatMisbehave(t *testing.T) {
 	for _, p := range sums.Problems {
 		all += p.Text + "\n"
 	}
-	for _, want := range []string{"took longer than 2s", "index out of range", "no good; at all", "larger than 2 MB"} {
+	for _, want := range []string{"took longer than 4s", "index out of range", "no good; at all", "larger than 2 MB"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no problem says %q:\n%s", want, all)
 		}
