@@ -73,6 +73,34 @@ func TestInspectionText(t *testing.T) {
 	}
 }
 
+// A made log says so once, however its device is called.
+func TestInspectionSaysMadeOnce(t *testing.T) {
+	cases := []struct {
+		source ride.Source
+		want   string
+	}{
+		{ride.Source{File: "a.fit", Format: "FIT", Device: "made by simulation: made head unit", Made: true}, "a.fit, FIT, by head unit, made by simulation"},
+		{ride.Source{File: "a.fit", Format: "FIT", Device: "made by simulation", Made: true}, "a.fit, FIT, made by simulation"},
+		{ride.Source{File: "a.csv", Format: "CSV", Device: "made drive logger", Made: true}, "a.csv, CSV, by drive logger, made by simulation"},
+		{ride.Source{File: "a.fit", Format: "FIT", Device: "made to measure"}, "a.fit, FIT, by made to measure"},
+	}
+	for _, c := range cases {
+		track := made()
+		track.Sources = []ride.Source{c.source}
+		in, err := ingest.Inspect(track)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b bytes.Buffer
+		if err := in.Write(&b); err != nil {
+			t.Fatal(err)
+		}
+		if line := strings.Split(b.String(), "\n")[1]; strings.TrimSpace(strings.TrimPrefix(line, "  log")) != c.want {
+			t.Errorf("%q, want %q", line, c.want)
+		}
+	}
+}
+
 func TestInspectCounts(t *testing.T) {
 	in, err := ingest.Inspect(made())
 	if err != nil {

@@ -16,8 +16,8 @@ func (in *Inspection) Write(w io.Writer) error {
 	fmt.Fprintf(&b, "%s\n", in.Name)
 	for _, s := range in.Sources {
 		fmt.Fprintf(&b, "  log        %s, %s", s.File, s.Format)
-		if s.Device != "" {
-			fmt.Fprintf(&b, ", by %s", s.Device)
+		if device := deviceName(s); device != "" {
+			fmt.Fprintf(&b, ", by %s", device)
 		}
 		if s.Made {
 			b.WriteString(", made by simulation")
@@ -68,6 +68,15 @@ func (in *Inspection) Write(w io.Writer) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// deviceName leaves out of a made log's device what the line says anyway.
+func deviceName(s ride.Source) string {
+	if !s.Made {
+		return s.Device
+	}
+	name := strings.TrimPrefix(strings.TrimPrefix(s.Device, "made by simulation"), ": ")
+	return strings.TrimPrefix(name, "made ")
 }
 
 // origin tells where a channel comes from, and how much of it was bridged.
