@@ -11,7 +11,7 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 
-	"cogledger/internal/shortyaml"
+	"cogledger/ingest/shortyaml"
 )
 
 // MaxBytes is the largest profile that Parse accepts.

@@ -10,7 +10,7 @@ import (
 	"cogledger/ingest/quantity"
 	"cogledger/ingest/ride"
 
-	"cogledger/internal/shortyaml"
+	"cogledger/ingest/shortyaml"
 
 	"github.com/goccy/go-yaml"
 )
