@@ -32,7 +32,8 @@ func TestBooksClose(t *testing.T) {
 		seed := rapid.Uint64().Draw(t, "seed")
 		p := Drawn(rapid.SampledFrom(bikes).Draw(t, "bike"), seed)
 		r := Simulate(p, Errand(road, seed, rapid.Float64Range(2, 12).Draw(t, "minutes")), rapid.SampledFrom(riders).Draw(t, "rider"), seed)
-		if r.Truth.Seconds < 60 || r.Truth.Seconds >= mostSeconds {
+		stuck := r.Truth.Seconds >= mostSeconds // which one gear may be on a steep hill: the books close all the same
+		if r.Truth.Seconds < 60 || stuck && len(p.Gears()) > 1 {
 			t.Fatalf("a ride of %d s", r.Truth.Seconds)
 		}
 		for i := range r.Truth.Seconds {
