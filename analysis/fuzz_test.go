@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"reflect"
 	"regexp"
 	"runtime/debug"
 	"strings"
@@ -134,9 +135,34 @@ func sound(t *testing.T, res *analysis.Result) {
 			}
 		}
 	}
+	for name, series := range map[string]any{"drive": res.Drive, "road": res.Road, "gears": res.Gears} {
+		if at := infinite(series); at != "" {
+			t.Errorf("%s.%s", name, at)
+		}
+	}
 	if !res.Books.Closed() && !noted(res, "books do not close") {
 		t.Errorf("books that do not close are not said: %g and %g Wh", res.Books.BatteryResidual, res.Books.WheelResidual)
 	}
+}
+
+// infinite names the first value of a struct's columns that is infinite.
+func infinite(series any) string {
+	v := reflect.ValueOf(series).Elem()
+	for i := range v.NumField() {
+		if !v.Type().Field(i).IsExported() {
+			continue
+		}
+		column, ok := v.Field(i).Interface().([]float64)
+		if !ok {
+			continue
+		}
+		for second, x := range column {
+			if math.IsInf(x, 0) {
+				return fmt.Sprintf("%s[%d] is %g", v.Type().Field(i).Name, second, x)
+			}
+		}
+	}
+	return ""
 }
 
 // figures are a result's figures by name, each as value, low and high.

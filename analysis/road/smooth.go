@@ -88,11 +88,8 @@ func fitProfile(distance, altitude []float64) relief {
 		}
 		lastResidual = residual
 	}
-	if count == 0 {
-		return p
-	}
 	// A line through a dozen points takes some of the scatter with it.
-	p.sigma = math.Sqrt(square/float64(count)) * 1.1
+	p.sigma = math.Sqrt(square/float64(max(1, count))) * 1.1
 	r := 0.0
 	if square > 0 {
 		r = max(0, min(0.9, lagged/square))
