@@ -177,7 +177,7 @@ func things(habits []shifts.Habit, all []*view, u units) []thing {
 // whereAt opens the sentence on a place; among several rides it names the ride.
 func (v *view) whereAt(rides int) string {
 	if rides > 1 {
-		return v.name + ": at"
+		return heading(v.name) + ": at"
 	}
 	return "At"
 }

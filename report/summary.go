@@ -25,7 +25,7 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 		h, habits = all[0].Headline, all[0].Habits
 	}
 	s := summary{colour: o.Colour}
-	name := all[0].name
+	name := heading(all[0].name)
 	if len(all) > 1 {
 		name = fmt.Sprintf("%d rides", len(all))
 	}

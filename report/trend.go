@@ -147,6 +147,6 @@ func nullable(values []float64) []*float64 {
 
 // shortName is a ride's name as far as it fits a table.
 func shortName(name string) string {
-	short, _ := clip(heading(name), 28)
+	short, _ := clip(heading(name), 48)
 	return short
 }
