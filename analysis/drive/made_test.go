@@ -74,7 +74,7 @@ func makeRide(random *rand.Rand, p *bike.Profile, seconds int, write log) made {
 	m.ride.SetColumn(ride.CadenceRPM, cadence, nil, ride.Device)
 	m.ride.SetColumn(ride.RiderPower, legs, nil, ride.Device)
 	m.ride.SetColumn(ride.Altitude, altitude, nil, ride.Device)
-	m.road = road.Load(m.ride, p, road.Options{})
+	m.road = road.Load(m.ride, p, road.Options{WindSigma: 1e-9}) // made in still air
 
 	const openCircuit = 50
 	nodes := drive.NewNodes(p.Thermal, 1)

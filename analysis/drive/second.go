@@ -122,7 +122,8 @@ func (x *run) asked(i int, q *second) float64 {
 	if math.IsNaN(q.cadence) || math.IsNaN(q.legs) {
 		return math.NaN()
 	}
-	wheel := x.rd.Demand[i]
+	// Logged speed trails the crank: what the road asks now shows in it later.
+	wheel := ahead(x.rd.Demand, i, x.inf.LagSeconds) + x.rd.WindMean(i)
 	if wheel <= 0 {
 		return 0
 	}

@@ -48,6 +48,7 @@ func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
 	if wind == 0 {
 		wind = windSigma
 	}
+	s.WindSigma = wind
 	for i, v := range s.Speed {
 		load.Density = s.Density[i]
 		air := v + o.HeadWind

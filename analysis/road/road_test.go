@@ -197,3 +197,21 @@ func BenchmarkLoad(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/10000, "ns/s_of_ride")
 }
+
+// By sampling winds that blow from all sides: what they add to the air's power
+// on average, besides what the parts along the road cancel.
+func TestMeanOfUnknownWinds(t *testing.T) {
+	r, _ := madeRide(200, 0)
+	p := bike.Example()
+	for _, sigma := range []float64{1, 1.5, 2} {
+		s := Load(r, p, Options{WindSigma: sigma})
+		random := rand.New(rand.NewPCG(3, 4))
+		const i, n = 100, 200000
+		v, mean := s.Speed[i], 0.0
+		for range n {
+			ahead, beside := v+sigma*random.NormFloat64(), sigma*random.NormFloat64()
+			mean += s.Density[i] / 2 * p.Road.CdA * math.Hypot(ahead, beside) * ahead * v / n
+		}
+		near(t, "mean of winds", s.WindMean(i), mean-s.Air[i], 0.05*s.WindMean(i)+0.2)
+	}
+}

@@ -23,6 +23,20 @@ type Series struct {
 	Inertia  []float64 // into speed; negative while slowing
 	Demand   []float64 // their sum; brakes not counted
 
+	WindSigma     float64 // m/s, spread of the wind along the road that AirSigma rests on
 	AltitudeSigma float64 // m, scatter of the altimeter about a smooth road; 0 without altitude
 	Mass          float64 // kg, with the wheels' rotation
+}
+
+// WindMean is the power in W that air takes in second i beyond Air because the
+// wind, of which nothing is known, blows from all sides: still air is the least
+// that a round trip can meet. For a wind of independent parts along and across
+// the road, both of spread s, the mean of |a| a·e is v² + 3/2 s² to second
+// order in s/v.
+func (s *Series) WindMean(i int) float64 {
+	v := s.Speed[i]
+	if !(v > s.WindSigma) {
+		return 0 // the series does not hold; there is little air drag either
+	}
+	return 0.75 * s.AirSigma[i] * s.WindSigma / v
 }
