@@ -14,12 +14,13 @@ const (
 	// Directions is the number of sectors that directions of travel fall in.
 	Directions = 8
 
-	leastPlaces = 8   // fewer cannot be compared
+	leastPlaces = 8   // cells: fewer cannot be compared
+	leastBikes  = 5   // different ones in a cell that is compared
 	outlying    = 3.5 // robust standard deviations of the logarithm: Iglewicz and Hoaglin 1993, How to Detect and Handle Outliers
 )
 
-// A Place is a patch of the map where bikes lug in one direction: one cell or
-// several that touch.
+// A Place is a patch of the map where bikes lug in one direction: one cell, or
+// several that stand out and touch.
 type Place struct {
 	Lat, Lon  float64
 	Direction int64
@@ -68,29 +69,27 @@ func DirectionName(direction int64) string {
 	return [Directions]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}[direction]
 }
 
-// places joins touching cells of one direction, dearest first. Every cell
-// handed in is one that may be shown. A place stands out when the logarithm of
-// its loss lies far above the other places'.
+// places lists the cells where bikes lug, dearest first. Every cell handed in
+// is one that may be shown. Those that stand out are joined where they touch
+// and are ridden the same way; the others stay single, or a busy road would be
+// one place from end to end.
 func places(cells []CellTally) []Place {
-	of := joined(cells)
+	cells = slices.DeleteFunc(slices.Clone(cells), func(c CellTally) bool { return c.Cell == 0 })
+	verdicts := judgeCells(cells)
+	of := joined(cells, verdicts)
 	parts := make(map[int][]CellTally)
-	var order []int
 	for i, c := range cells {
-		if c.Cell == 0 {
-			continue
-		}
-		root := of.root(i)
-		if parts[root] == nil {
-			order = append(order, root)
-		}
-		parts[root] = append(parts[root], c)
+		parts[of.root(i)] = append(parts[of.root(i)], c)
 	}
 	var all []Place
-	for _, root := range order {
-		all = append(all, place(parts[root]))
+	for i := range cells {
+		if of.root(i) == i {
+			p := place(parts[i])
+			p.Verdict = verdicts[i]
+			all = append(all, p)
+		}
 	}
 	slices.SortStableFunc(all, func(a, b Place) int { return descending(a.LossWh, b.LossWh) })
-	judgePlaces(all)
 	return all
 }
 
@@ -118,48 +117,54 @@ func place(cells []CellTally) Place {
 	return p
 }
 
-func judgePlaces(all []Place) {
+// judgeCells compares the logarithm of each cell's loss with the others'. The
+// spread is taken above the median alone, common practice where values trail
+// off far below it, as those of cells that few pass do. Cells with few bikes
+// neither serve as peers nor stand out: there it is the bikes.
+func judgeCells(cells []CellTally) []Verdict {
+	verdicts := make([]Verdict, len(cells))
 	var logs []float64
-	for _, p := range all {
-		if p.LossWh > 0 {
-			logs = append(logs, math.Log(p.LossWh))
+	for _, c := range cells {
+		if c.Bikes >= leastBikes && c.LossWh > 0 {
+			logs = append(logs, math.Log(c.LossWh))
 		}
 	}
 	if len(logs) < leastPlaces {
-		return
+		return verdicts
 	}
 	middle := median(logs)
-	away := make([]float64, len(logs))
-	for i, l := range logs {
-		away[i] = math.Abs(l - middle)
-	}
-	limit := middle + outlying*madToSigma*median(away)
-	for i := range all {
-		all[i].Verdict = Typical
-		if all[i].LossWh > 0 && math.Log(all[i].LossWh) > limit {
-			all[i].Verdict = StandsOut
+	var above []float64
+	for _, l := range logs {
+		if l >= middle {
+			above = append(above, l-middle)
 		}
 	}
+	limit := middle + outlying*madToSigma*median(above)
+	for i, c := range cells {
+		verdicts[i] = Typical
+		if c.Bikes >= leastBikes && c.LossWh > 0 && math.Log(c.LossWh) > limit {
+			verdicts[i] = StandsOut
+		}
+	}
+	return verdicts
 }
 
-// joined unites cells that touch and whose directions are the same.
-func joined(cells []CellTally) forest {
+// joined unites cells that stand out, touch and are ridden the same way.
+func joined(cells []CellTally, verdicts []Verdict) forest {
 	type key struct{ cell, direction int64 }
-	at := make(map[key]int, len(cells))
-	for i, c := range cells {
-		at[key{c.Cell, c.Direction}] = i
-	}
+	at := make(map[key]int)
 	f := make(forest, len(cells))
-	for i := range f {
-		f[i] = i
-	}
 	for i, c := range cells {
-		if c.Cell == 0 {
-			continue
+		f[i] = i
+		if verdicts[i] == StandsOut {
+			at[key{c.Cell, c.Direction}] = i
 		}
-		for _, n := range s2.CellID(c.Cell).AllNeighbors(CellLevel) {
-			if j, is := at[key{int64(n), c.Direction}]; is {
-				f[f.root(j)] = f.root(i)
+	}
+	for k, i := range at {
+		for _, n := range s2.CellID(k.cell).AllNeighbors(CellLevel) {
+			if j, is := at[key{int64(n), k.direction}]; is {
+				a, b := f.root(i), f.root(j)
+				f[max(a, b)] = min(a, b) // the first cell leads, in whatever order they come
 			}
 		}
 	}
