@@ -8,7 +8,7 @@ import "strings"
 // profile to find how sure a result is can leave the other numbers out.
 func (s *Series) RestsOn(key string) bool {
 	switch {
-	case key == "motor.inertia_kg_m2": // the rotor's own speed is not booked
+	case key == "motor.inertia_kg_m2": // the rotor's spin is not booked: see the package's note
 		return false
 	case strings.HasPrefix(key, "shifting."), key == "battery.capacity_wh":
 		return false

@@ -102,3 +102,27 @@ func oneSpeedBike() *bike.Profile {
 	p.Drivetrain = bike.Drivetrain{Chainrings: []int{38}, Cogs: []int{18}}
 	return &p
 }
+
+// The analysis does not book the rotor's spin, and says so with these sizes: of
+// the battery's energy a few parts in a thousand at most go through it, and
+// nothing stays.
+func TestRotorHoldsLittle(t *testing.T) {
+	for _, rider := range []Rider{Lugger(), Shifter()} {
+		for _, r := range Week(bike.Example(), Options{Seed: 1, Riders: []Rider{rider}}) {
+			up, peak := 0.0, 0.0
+			for _, w := range r.Truth.Power[Rotor] {
+				up, peak = up+max(0, w)/3600, max(peak, w)
+			}
+			stored := r.Truth.Wh(Stored)
+			if share := up / stored; share < 0.0002 || share > 0.003 {
+				t.Errorf("%s, %s: %.3f %% of the battery's energy goes through the rotor", rider.Name, r.Name, 100*share)
+			}
+			if left := math.Abs(r.Truth.Wh(Rotor)) / stored; left > 0.0002 {
+				t.Errorf("%s, %s: %.3f %% of the battery's energy stays in the rotor", rider.Name, r.Name, 100*left)
+			}
+			if peak > 15 {
+				t.Errorf("%s, %s: the rotor takes %.0f W in a second", rider.Name, r.Name, peak)
+			}
+		}
+	}
+}
