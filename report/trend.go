@@ -66,7 +66,7 @@ func trendTable(all []*view, u units) table {
 			lugging = percent(h.LuggingShare)
 		}
 		first := cell{Text: shortName(v.name), Place: &place{Ride: v.id, Text: v.name, From: -1}}
-		cells := append([]cell{{Text: fmt.Sprint(i + 1)}, first}, texts(u.distance.bare(h.Distance), span(h.MovingSeconds), withDoubt(h.BatteryWh, u.energy),
+		cells := append([]cell{{Text: fmt.Sprint(i + 1)}, first}, texts(u.distance.bare(h.Distance), span(h.MovingSeconds), u.energy.bare(h.BatteryWh.Value),
 			withDoubt(h.WhPerKm, u.perDistance), withDoubt(h.LuggingLossWh, u.energy), lugging, u.temperature.bare(h.WindingPeakC.Value))...)
 		t.Rows = append(t.Rows, tableRow{Cells: cells})
 	}
