@@ -77,6 +77,9 @@ func (p *Profile) YAML(notes map[string]string) ([]byte, error) {
 		if at := strings.Index(rest, "#"); at >= 0 {
 			comment = strings.TrimSpace(rest[at+1:])
 		}
+		if path == "wheel.tyre" && p.Wheel.RolloutMM > 0 {
+			comment = "mm that the loaded wheel rolls in one turn"
+		}
 		if note := notes[path]; note != "" {
 			comment = strings.TrimPrefix(comment+"; "+note, "; ")
 		}
