@@ -91,13 +91,13 @@ func mirrored(value, moved []float64) []float64 {
 	return other
 }
 
-// z90 is the half-width of the 90 % range of a normal distribution in standard
+// Z90 is the half-width of the 90 % range of a normal distribution in standard
 // deviations.
-const z90 = 1.6448536269514722
+const Z90 = 1.6448536269514722
 
 // HalfWidth is half of the 90 % range of a normal distribution with a standard
 // deviation.
-func HalfWidth(sigma float64) float64 { return z90 * sigma }
+func HalfWidth(sigma float64) float64 { return Z90 * sigma }
 
 // Widened adds an independent doubt to a figure, in quadrature; halfWidth is
 // that of its 90 % range.

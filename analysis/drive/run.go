@@ -24,8 +24,11 @@ const (
 	rollingMPS = 0.5  // from which a bike rides
 	coupled    = 0.5  // probability from which the crank is taken to drive the wheel
 	fadeMPS    = 0.5  // m/s over which assistance fades out above the cut-off speed
-	heatFade   = 60.0 // s over which known heat stands in for unknown
 )
+
+// HeatFade is the time in s over which the heat of seconds that the log tells
+// stands in for that of seconds it does not.
+const HeatFade = 60.0
 
 // Run works out the drive's state for every second of a ride.
 //
@@ -63,8 +66,8 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 			pt, _ = second.solve(&x.unit, mid)
 		}
 		winding, housing = nodes.Step(winding, housing, pt.Copper, pt.Drag, ambient)
-		meanCopper += (pt.Copper - meanCopper) / heatFade
-		meanDrag += (pt.Drag - meanDrag) / heatFade
+		meanCopper += (pt.Copper - meanCopper) / HeatFade
+		meanDrag += (pt.Drag - meanDrag) / HeatFade
 		x.put(i, &second, pt, true, mid, midHousing)
 	}
 	if !anyKnown { // the air's temperature is not the motor's

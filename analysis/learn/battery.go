@@ -245,9 +245,7 @@ func jackknife(without []float64) float64 {
 	return math.Sqrt(sum * (n - 1) / n)
 }
 
-// z90 is the half-width of the 90 % range of a normal distribution in standard
-// deviations.
-const z90 = 1.6448536269514722
+const z90 = doubt.Z90
 
 func around(value, half float64) doubt.Figure {
 	return doubt.Figure{Value: value, Low: value - half, High: value + half, Basis: doubt.Derived}

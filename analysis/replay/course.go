@@ -47,8 +47,8 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		case math.IsNaN(d.Copper[s]):
 			c.told[s].copper, c.told[s].drag = lately.copper, lately.drag
 		}
-		lately.copper += (c.told[s].copper - lately.copper) / heatFade
-		lately.drag += (c.told[s].drag - lately.drag) / heatFade
+		lately.copper += (c.told[s].copper - lately.copper) / drive.HeatFade
+		lately.drag += (c.told[s].drag - lately.drag) / drive.HeatFade
 		if t := r.At(ride.AirTemp, s); !math.IsNaN(t) {
 			ambient = t
 		}
@@ -63,9 +63,6 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 	}
 	return c
 }
-
-// heatFade in s is the time over which known heat stands in for unknown.
-const heatFade = 60
 
 // airShare is the part of the road load in second s that grows with the cube
 // of speed; the rest grows with speed.
