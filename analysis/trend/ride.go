@@ -76,7 +76,9 @@ func Sum(r *ride.Ride, rd *road.Series, d *drive.Series, plan shifts.Plan, habit
 		}
 	}
 	for _, h := range habits {
-		if h.Measurable {
+		// How often a shift looks loaded goes with the hills, and one-second logs
+		// find about a third of those that are: no ground for a verdict.
+		if h.Measurable && h.Kind != shifts.ShiftUnderLoad {
 			sum.Habits = append(sum.Habits, Rate{h.Kind, float64(h.Count), float64(h.Opportunities), h.OverKm})
 		}
 	}
