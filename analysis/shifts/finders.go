@@ -227,8 +227,13 @@ func (w *weigher) hardBursts() Habit {
 
 // shiftsUnderLoad: torque through the chain never eased off around the shift.
 // Easing off lasts half a second; in means over a second it still shows as a dip.
+// A motor known from the road alone shows none: its power is what some seconds
+// asked.
 func (w *weigher) shiftsUnderLoad() Habit {
 	h := Habit{Kind: ShiftUnderLoad}
+	if !w.unit.Hub() && w.d.Knowledge == drive.FromRoad {
+		return h
+	}
 	last, lastAt := -1, -1
 	for s, g := range w.inf.Index {
 		if g < 0 {
