@@ -3,6 +3,8 @@
 // itself.
 package road
 
+import "math"
+
 // A Series is what road and air ask of the bike, second by second. Columns
 // have one value a second, NaN where unknown; powers in W at the wheel.
 type Series struct {
@@ -32,11 +34,7 @@ type Series struct {
 // wind, of which nothing is known, blows from all sides: still air is the least
 // that a round trip can meet. For a wind of independent parts along and across
 // the road, both of spread s, the mean of |a| a·e is v² + 3/2 s² to second
-// order in s/v.
+// order in s/v; the root brings it to nothing in a standing bike.
 func (s *Series) WindMean(i int) float64 {
-	v := s.Speed[i]
-	if !(v > s.WindSigma) {
-		return 0 // the series does not hold; there is little air drag either
-	}
-	return 0.75 * s.AirSigma[i] * s.WindSigma / v
+	return 0.75 * s.AirSigma[i] * s.WindSigma / math.Hypot(s.Speed[i], s.WindSigma)
 }
