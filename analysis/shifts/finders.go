@@ -240,9 +240,11 @@ func (w *weigher) shiftsUnderLoad() Habit {
 			continue
 		}
 		if last >= 0 && g != last && s-lastAt <= 2 {
-			if least, usual, known := w.torqueAround(s); known && usual > loadedNm {
+			// Where the usual torque is less, a shift without easing off would not
+			// be under load either: no opportunity, or flat rides would look tidier.
+			if least, usual, known := w.torqueAround(s); known && easedShare*usual > loadedNm {
 				h.Opportunities++
-				if least > loadedNm && least > easedShare*usual {
+				if least > easedShare*usual {
 					h.note(s, s+1)
 				}
 			}
