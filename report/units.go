@@ -3,10 +3,9 @@ package report
 import (
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 
 	"cogledger/analysis/doubt"
+	"cogledger/report/digits"
 )
 
 // Unknown is what is printed for a number that nobody knows.
@@ -85,23 +84,8 @@ func cellNumber(v float64, digits int) string {
 }
 
 // grouped prints with a true minus sign and thin spaces between thousands.
-func grouped(v float64, digits int) string {
-	s := strconv.FormatFloat(math.Abs(v), 'f', digits, 64)
-	whole, fraction, _ := strings.Cut(s, ".")
-	var b strings.Builder
-	if v < 0 && strings.Trim(s, "0.") != "" {
-		b.WriteString("−")
-	}
-	for i, d := range whole {
-		if i > 0 && (len(whole)-i)%3 == 0 && len(whole) > 4 {
-			b.WriteString("\u202f")
-		}
-		b.WriteRune(d)
-	}
-	if fraction != "" {
-		b.WriteString("." + fraction)
-	}
-	return b.String()
+func grouped(v float64, decimals int) string {
+	return digits.Grouped(v, decimals)
 }
 
 // sensible picks the decimals that show about three digits of a value.

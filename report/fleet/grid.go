@@ -3,9 +3,9 @@ package fleet
 import (
 	"html/template"
 	"math"
-	"strconv"
-	"strings"
 	"unicode/utf8"
+
+	"cogledger/report/digits"
 )
 
 // firstRows is how many rows a grid shows at once, and without the script.
@@ -179,24 +179,9 @@ func (r ranged) text(digits int) string {
 }
 
 // shown prints a number, a dash where it is not known.
-func shown(v float64, digits int) string {
+func shown(v float64, decimals int) string {
 	if !finite(v) {
 		return "–"
 	}
-	s := strconv.FormatFloat(math.Abs(v), 'f', digits, 64)
-	whole, fraction, _ := strings.Cut(s, ".")
-	var b strings.Builder
-	if v < 0 && strings.Trim(s, "0.") != "" {
-		b.WriteString("−")
-	}
-	for i, d := range whole {
-		if i > 0 && (len(whole)-i)%3 == 0 && len(whole) > 4 {
-			b.WriteString("\u202f")
-		}
-		b.WriteRune(d)
-	}
-	if fraction != "" {
-		b.WriteString("." + fraction)
-	}
-	return b.String()
+	return digits.Grouped(v, decimals)
 }
