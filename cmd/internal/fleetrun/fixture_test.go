@@ -56,6 +56,16 @@ func open(t testing.TB, path string) store.Store {
 	return s
 }
 
+// dump reads the store at path whole and closes it again, since another process
+// is to work on it next.
+func dump(t testing.TB, path string) storetest.Dump {
+	t.Helper()
+	s, err := sqlite.Open(context.Background(), path)
+	must(t, err)
+	defer s.Close()
+	return storetest.Read(t, s)
+}
+
 // run reviews a fleet's folder into a store.
 func run(t testing.TB, s store.Store, folder string, o Options) (Report, error) {
 	t.Helper()

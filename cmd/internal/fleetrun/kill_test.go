@@ -69,12 +69,13 @@ func TestKilledRunsEndAsOneUndisturbed(t *testing.T) {
 	folder, err := small()
 	must(t, err)
 	want := undisturbed(t, folder)
-	path := filepath.Join(t.TempDir(), "killed.sqlite")
+	fresh := func() string { return filepath.Join(t.TempDir(), "killed.sqlite") }
+	path := fresh()
 	killed := 0
 	for range kills {
-		// Each kill lands within a run: the store starts over when all is done.
-		if logs := len(storetest.Read(t, open(t, path)).Logs); logs == len(want.Logs) {
-			must(t, os.Remove(path))
+		// Each kill lands within a run: a new store begins when all is done.
+		if len(dump(t, path).Logs) == len(want.Logs) {
+			path = fresh()
 		}
 		cmd, _ := startChild(t, path, folder)
 		time.Sleep(time.Duration(30+rand.IntN(400)) * time.Millisecond)
@@ -87,7 +88,7 @@ func TestKilledRunsEndAsOneUndisturbed(t *testing.T) {
 	if err := cmd.Wait(); err != nil {
 		t.Fatalf("the run after the kills: %v\n%s", err, said)
 	}
-	if d := storetest.Diff(want, storetest.Read(t, open(t, path))); d != "" {
+	if d := storetest.Diff(want, dump(t, path)); d != "" {
 		t.Errorf("after %d kills the store differs (-undisturbed +killed):\n%s", killed, d)
 	}
 	t.Logf("%d of %d kills met a run at work", killed, kills)
@@ -107,7 +108,7 @@ func TestTwoProcessesAtOnce(t *testing.T) {
 	if err := two.Wait(); err != nil {
 		t.Errorf("%v\n%s", err, saidTwo)
 	}
-	if d := storetest.Diff(want, storetest.Read(t, open(t, path))); d != "" {
+	if d := storetest.Diff(want, dump(t, path)); d != "" {
 		t.Errorf("the store differs (-one process +two):\n%s", d)
 	}
 }

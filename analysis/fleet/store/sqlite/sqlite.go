@@ -102,6 +102,9 @@ func (s *Store) explain(err error) error {
 		return err
 	}
 	say := func(what string) error { return fmt.Errorf("store %s: %s: %w", s.path, what, err) }
+	if failed.Code() == sqlite3.SQLITE_IOERR_SHORT_READ {
+		return say("the file is shorter than it was; was it removed or replaced while a program had it open? End those programs, remove the file with its -wal and -shm, and run again")
+	}
 	switch failed.Code() & 0xff {
 	case sqlite3.SQLITE_FULL:
 		return say("the disk is full; what was stored before is whole: free some space and run again")
