@@ -70,19 +70,28 @@ func TestKilledRunsEndAsOneUndisturbed(t *testing.T) {
 	must(t, err)
 	want := undisturbed(t, folder)
 	fresh := func() string { return filepath.Join(t.TempDir(), "killed.sqlite") }
+	begun := time.Now()
+	whole, said := startChild(t, fresh(), folder)
+	if err := whole.Wait(); err != nil {
+		t.Fatalf("a run left alone: %v\n%s", err, said)
+	}
+	lasts := time.Since(begun)
 	path := fresh()
-	killed := 0
-	for range kills {
+	killed, tries := 0, 0
+	for ; killed < kills && tries < 10*kills; tries++ {
 		// Each kill lands within a run: a new store begins when all is done.
 		if len(dump(t, path).Logs) == len(want.Logs) {
 			path = fresh()
 		}
 		cmd, _ := startChild(t, path, folder)
-		time.Sleep(time.Duration(30+rand.IntN(400)) * time.Millisecond)
+		time.Sleep(time.Duration(rand.Int64N(int64(lasts))))
 		must(t, cmd.Process.Kill())
 		if err := cmd.Wait(); err != nil {
 			killed++
 		}
+	}
+	if killed < kills {
+		t.Fatalf("%d of %d kills met a run at work, %d wanted", killed, tries, kills)
 	}
 	cmd, said := startChild(t, path, folder)
 	if err := cmd.Wait(); err != nil {
@@ -91,7 +100,7 @@ func TestKilledRunsEndAsOneUndisturbed(t *testing.T) {
 	if d := storetest.Diff(want, dump(t, path)); d != "" {
 		t.Errorf("after %d kills the store differs (-undisturbed +killed):\n%s", killed, d)
 	}
-	t.Logf("%d of %d kills met a run at work", killed, kills)
+	t.Logf("%d of %d kills met a run at work", killed, tries)
 }
 
 // Two processes on one store lose nothing and double nothing.
