@@ -19,6 +19,7 @@ type Document struct {
 	Rides       []DocumentRide    `json:"rides"`
 	Assumptions []DocumentAssumed `json:"assumptions" jsonschema:"description=values that all rides rest on"`
 	Totals      DocumentTotals    `json:"totals"`
+	Trend       DocumentTrend     `json:"trend" jsonschema:"description=from week to week"`
 	Warnings    []string          `json:"warnings" jsonschema:"description=what concerns the set of rides"`
 }
 

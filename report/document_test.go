@@ -28,7 +28,7 @@ func TestDocumentsKeepToTheSchema(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, set := range map[string]*analysis.Set{
-		"ride": sampleSet(1, 300), "week": sampleSet(3, 300), "bare": one(bareResult()), "modelled": one(modelledResult()), "hostile": one(hostileResult()),
+		"ride": sampleSet(1, 300), "week": weeksSet(), "bare": one(bareResult()), "modelled": one(modelledResult()), "hostile": one(hostileResult()),
 	} {
 		for _, o := range []Options{{}, {Privacy: true}} {
 			var b bytes.Buffer

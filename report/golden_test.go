@@ -47,7 +47,7 @@ func TestGoldens(t *testing.T) {
 	}{
 		{"ride.json", short, Options{}, writeJSON},
 		{"ride-private.json", func() *analysis.Set { return sampleSet(1, 900) }, Options{Privacy: true}, writeJSON},
-		{"week.json", func() *analysis.Set { return sampleSet(2, 240) }, Options{}, writeJSON},
+		{"week.json", weeksSet, Options{}, writeJSON},
 		{"bare.json", func() *analysis.Set { return one(bareResult()) }, Options{}, writeJSON},
 		{"ride.txt", short, Options{Now: now}, writeSummary},
 		{"ride-colour.txt", short, Options{Colour: true}, writeSummary},

@@ -43,7 +43,7 @@ func NewDocument(set *analysis.Set, o Options) Document {
 	for _, v := range all {
 		d.Rides = append(d.Rides, v.document(o, shared))
 	}
-	d.Totals = totals(set)
+	d.Totals, d.Trend = totals(set), documentTrend(set.Trend, o)
 	return d
 }
 

@@ -1,11 +1,13 @@
 package report
 
 import (
+	"encoding/json"
 	"math"
 	"strings"
 	"testing"
 	"time"
 
+	"cogledger/analysis"
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/trend"
 )
@@ -25,6 +27,13 @@ func sampleTrend() trend.Trend {
 			{Key: "some habit", Verdict: trend.Worse},
 		}},
 	}
+}
+
+// weeksSet is two rides and a trend of two weeks.
+func weeksSet() *analysis.Set {
+	set := sampleSet(2, 240)
+	set.Trend = sampleTrend()
+	return set
 }
 
 func TestWeeks(t *testing.T) {
@@ -57,5 +66,24 @@ func TestWeeks(t *testing.T) {
 	}
 	if weeks(trend.Trend{}, newUnits(false), Options{}) != nil {
 		t.Error("a part without weeks")
+	}
+}
+
+// The document tells what the page tells, and no date in a private one.
+func TestDocumentTrend(t *testing.T) {
+	for _, private := range []bool{false, true} {
+		d := documentTrend(sampleTrend(), Options{Privacy: private})
+		if len(d.Weeks) != 2 || len(d.Changes) != 3 || d.Resamples != 4000 {
+			t.Fatalf("%+v", d)
+		}
+		if w := d.Weeks[0]; (w.Monday == nil) != private || !private && *w.Monday != "2026-06-01" || w.LuggingShare.High != 0.18 || w.DistanceM != 42_000 {
+			t.Errorf("private %v: %+v", private, w)
+		}
+		if c := d.Changes[0]; c.Verdict != "improved" || c.Difference.Low != -0.06 || c.Key != trend.LuggingShare {
+			t.Errorf("%+v", c)
+		}
+		if text, err := json.Marshal(d); err != nil || strings.Contains(string(text), "NaN") || private && strings.Contains(string(text), "2026") {
+			t.Errorf("%s, %v", text, err)
+		}
 	}
 }
