@@ -1,0 +1,15 @@
+//go:build !unix
+
+package pgtest
+
+import (
+	"os/exec"
+	"path/filepath"
+	"testing"
+)
+
+func (s *Server) become(testing.TB, string) {}
+
+func (s *Server) command(program string, args ...string) *exec.Cmd {
+	return exec.Command(filepath.Join(s.bin, program), args...)
+}
