@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 )
 
 // A Found is one log as found, not opened yet.
@@ -20,6 +21,9 @@ type Found struct {
 	Path        string // name in the store: absolute, with slashes, through the zip that holds it
 	Fingerprint string // changes when the log does
 	Bytes       int64  // unpacked where the zip tells it, else of the file
+
+	// Open begins to read a log that lies elsewhere than on disk.
+	Open func() (io.ReadCloser, error)
 
 	file    string   // on disk
 	archive *archive // nil for a log that lies open
@@ -114,7 +118,7 @@ func (f *Finding) take(name string, info fs.FileInfo) {
 	case log:
 		f.Logs = append(f.Logs, Found{
 			Path: key(name), file: name, Bytes: info.Size(),
-			Fingerprint: fmt.Sprintf("%d-%d", info.Size(), info.ModTime().UnixNano()),
+			Fingerprint: Fingerprint(info.Size(), info.ModTime()),
 		})
 	default:
 		f.Others++
@@ -152,6 +156,14 @@ func (f *Finding) unzip(name string) {
 	}
 }
 
+// Fingerprint tells a file's state by its size and its time of change.
+func Fingerprint(size int64, changed time.Time) string {
+	return fmt.Sprintf("%d-%d", size, changed.UnixNano())
+}
+
+// IsLog reports whether a name is that of a log that stands for itself.
+func IsLog(name string) bool { return kindOf(name) == log }
+
 type kind uint8
 
 const (
@@ -186,9 +198,12 @@ func (l *Found) read(limit int64) ([]byte, error) {
 	}
 	var from io.ReadCloser
 	var err error
-	if l.archive != nil {
+	switch {
+	case l.Open != nil:
+		from, err = l.Open()
+	case l.archive != nil:
 		from, err = l.archive.open(l.member)
-	} else {
+	default:
 		from, err = os.Open(l.file)
 	}
 	if err != nil {

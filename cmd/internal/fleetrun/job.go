@@ -29,8 +29,8 @@ type Job struct {
 	// Stored gives the log that the rides of a content belong to in the store,
 	// and whether there are any; nil where that is not asked for.
 	Stored func(ctx context.Context, content string) (fleet.Log, bool, error)
-	// Present reports whether a log of that path is part of the same run.
-	Present func(path string) bool
+	// Present reports whether there still is a log of that path.
+	Present func(ctx context.Context, path string) bool
 }
 
 // noProfile stands for the profile of a log that cannot be used whatever its
@@ -69,7 +69,7 @@ func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) 
 		case before.Path == logPath && before.Version == o.Log.Version && before.Profile == owner.Assignment.Profile && before.Assignment == owner.Assignment:
 			o.Known = true // another process has done it, or the file was only touched
 			return o, 0, nil
-		case before.Path < logPath && j.Present(before.Path):
+		case before.Path < logPath && j.Present(ctx, before.Path):
 			o.Known = true // a copy; the log that comes first has the rides
 			return o, 0, nil
 		case before.Path < logPath:

@@ -2,24 +2,17 @@ package fleetrun
 
 import (
 	"context"
-	"fmt"
 	"math/rand/v2"
 	"sync"
-	"sync/atomic"
 	"time"
-
-	"golang.org/x/sync/semaphore"
 
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
 )
 
 const (
-	putEvery   = 250 * time.Millisecond // what a kill may lose of work that was done
-	putAtMost  = 200                    // outcomes in one transaction
-	mostHung   = 16                     // logs left to themselves before the run gives up
-	secondSize = 25                     // bytes of log for one second of ride, at least
-	atOnce     = 200_000                // seconds of ride in work at once: some 200 MB
+	putEvery  = 250 * time.Millisecond // what a kill may lose of work that was done
+	putAtMost = 200                    // outcomes in one transaction
 )
 
 // Run reviews what is new among the logs found and stores it. When the context
@@ -37,11 +30,8 @@ func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Opt
 		}
 	}
 	r := &runner{
-		store: s, options: o, room: semaphore.NewWeighted(atOnce), todo: shuffled(p.todo),
-		job: Job{
-			Bikes: bikes, DoubtEvery: o.DoubtEvery, Read: o.Read, Stored: s.Owner,
-			Present: func(path string) bool { return among(found.Logs, path) },
-		},
+		store: s, options: o, todo: shuffled(p.todo),
+		worker: NewWorker(s.Owner, func(_ context.Context, path string) bool { return among(found.Logs, path) }, bikes, o),
 		report: Report{Found: len(found.Logs), Current: p.current, Assigned: len(p.assign)},
 		meter:  newMeter(p.todo),
 	}
@@ -73,11 +63,9 @@ func shuffled(todo []Found) []Found {
 type runner struct {
 	store   store.Store
 	options Options
-	job     Job
+	worker  *Worker
 	todo    []Found
-	room    *semaphore.Weighted
 
-	hung   atomic.Int32
 	report Report // the writer's
 	meter  *meter // the writer's
 }
@@ -107,12 +95,12 @@ func (r *runner) run(ctx context.Context) error {
 	for range r.options.Jobs {
 		working.Go(func() {
 			for l := range jobs {
-				result, err := r.bounded(ctx, l)
+				outcome, seconds, err := r.worker.Do(ctx, l)
 				if err != nil {
 					cancel(err)
 					return
 				}
-				results <- result
+				results <- done{outcome, seconds, l.Bytes}
 			}
 		})
 	}
@@ -125,47 +113,6 @@ func (r *runner) run(ctx context.Context) error {
 	close(results)
 	<-written
 	return context.Cause(ctx)
-}
-
-// bounded does one log within its share of memory and its time. A log that
-// takes too long is left to itself: its outcome is that it hung.
-func (r *runner) bounded(ctx context.Context, l *Found) (done, error) {
-	weight := min(max(l.unpacked()/secondSize, 1), atOnce)
-	if err := r.room.Acquire(ctx, weight); err != nil {
-		return done{}, err
-	}
-	type answer struct {
-		done
-		err error
-	}
-	answers := make(chan answer, 1)
-	go func() {
-		defer r.room.Release(weight)
-		if l.archive != nil {
-			defer l.archive.done()
-		}
-		outcome, seconds, err := guarded(func() (fleet.Outcome, int64, error) { return r.do(context.WithoutCancel(ctx), l) }, l)
-		answers <- answer{done{outcome, seconds, l.Bytes}, err}
-	}()
-	timer := time.NewTimer(r.options.MaxTime)
-	defer timer.Stop()
-	select {
-	case a := <-answers:
-		return a.done, a.err
-	case <-timer.C:
-	}
-	if hung := r.hung.Add(1); hung > mostHung {
-		return done{}, fmt.Errorf("%d logs took longer than %v each, the last %s; the machine is too busy, or raise --max-time", hung, r.options.MaxTime, l.Path)
-	}
-	return done{lost(l, &refusal{fmt.Sprintf("took longer than %v and was given up; --max-time raises the limit, --retry tries again", r.options.MaxTime)}), 0, l.Bytes}, nil
-}
-
-func (r *runner) do(ctx context.Context, l *Found) (fleet.Outcome, int64, error) {
-	data, err := l.read(r.options.MaxBytes)
-	if err != nil {
-		return lost(l, err), 0, nil
-	}
-	return r.job.Do(ctx, l.Path, l.Fingerprint, data)
 }
 
 // write stores outcomes in batches. After a failure it stores no more, but goes

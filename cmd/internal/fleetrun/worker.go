@@ -1,0 +1,79 @@
+package fleetrun
+
+import (
+	"context"
+	"fmt"
+	"sync/atomic"
+	"time"
+
+	"golang.org/x/sync/semaphore"
+
+	"cogledger/analysis/fleet"
+)
+
+const (
+	mostHung   = 16      // logs left to themselves before a worker gives up
+	secondSize = 25      // bytes of log for one second of ride, at least
+	atOnce     = 200_000 // seconds of ride in work at once: some 200 MB
+)
+
+// A Worker does logs within bounds of memory and time, any number at once.
+type Worker struct {
+	job     Job
+	options Options
+	room    *semaphore.Weighted
+	hung    atomic.Int32
+}
+
+// NewWorker makes a worker. Stored and present are those of a Job.
+func NewWorker(stored func(ctx context.Context, content string) (fleet.Log, bool, error), present func(ctx context.Context, path string) bool, bikes *Bikes, o Options) *Worker {
+	o = o.orDefaults()
+	return &Worker{
+		job:     Job{Bikes: bikes, DoubtEvery: o.DoubtEvery, Read: o.Read, Stored: stored, Present: present},
+		options: o, room: semaphore.NewWeighted(atOnce),
+	}
+}
+
+// Do does one log within its share of memory and its time, and gives the
+// outcome and the seconds of riding reviewed. A log that takes too long is left
+// to itself: its outcome is that it hung. An error means that the store failed,
+// the context ended, or too many logs hung.
+func (w *Worker) Do(ctx context.Context, l *Found) (fleet.Outcome, int64, error) {
+	weight := min(max(l.unpacked()/secondSize, 1), atOnce)
+	if err := w.room.Acquire(ctx, weight); err != nil {
+		return fleet.Outcome{}, 0, err
+	}
+	type answer struct {
+		outcome fleet.Outcome
+		seconds int64
+		err     error
+	}
+	answers := make(chan answer, 1)
+	go func() {
+		defer w.room.Release(weight)
+		if l.archive != nil {
+			defer l.archive.done()
+		}
+		outcome, seconds, err := guarded(func() (fleet.Outcome, int64, error) { return w.do(context.WithoutCancel(ctx), l) }, l)
+		answers <- answer{outcome, seconds, err}
+	}()
+	timer := time.NewTimer(w.options.MaxTime)
+	defer timer.Stop()
+	select {
+	case a := <-answers:
+		return a.outcome, a.seconds, a.err
+	case <-timer.C:
+	}
+	if hung := w.hung.Add(1); hung > mostHung {
+		return fleet.Outcome{}, 0, fmt.Errorf("%d logs took longer than %v each, the last %s; the machine is too busy, or raise --max-time", hung, w.options.MaxTime, l.Path)
+	}
+	return lost(l, &refusal{fmt.Sprintf("took longer than %v and was given up; --max-time raises the limit, --retry tries again", w.options.MaxTime)}), 0, nil
+}
+
+func (w *Worker) do(ctx context.Context, l *Found) (fleet.Outcome, int64, error) {
+	data, err := l.read(w.options.MaxBytes)
+	if err != nil {
+		return lost(l, err), 0, nil
+	}
+	return w.job.Do(ctx, l.Path, l.Fingerprint, data)
+}
