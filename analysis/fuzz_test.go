@@ -228,10 +228,18 @@ func reports(set *analysis.Set) error {
 	return nil
 }
 
-// within ends the program, with the stacks of all goroutines, when a call takes
-// more than so much processor time, or twenty times that on the wall.
+// within fails the test when a call panics; see troubleOf for one without end.
 func within(t *testing.T, limit time.Duration, call func()) {
 	t.Helper()
+	if trouble := troubleOf(limit, call); trouble != "" {
+		t.Fatalf("panic: %s", trouble)
+	}
+}
+
+// troubleOf is what a call panics with, and where, or nothing. It ends the
+// program, with the stacks of all goroutines, when the call takes more than so
+// much processor time, or twenty times that on the wall.
+func troubleOf(limit time.Duration, call func()) string {
 	done := make(chan string, 1)
 	go func() {
 		defer func() {
@@ -248,10 +256,7 @@ func within(t *testing.T, limit time.Duration, call func()) {
 	for {
 		select {
 		case trouble := <-done:
-			if trouble != "" {
-				t.Fatalf("panic: %s", trouble)
-			}
-			return
+			return trouble
 		case <-tick.C:
 			if took := processorTime() - began; took > limit {
 				panic(fmt.Sprintf("no end after %v", took))

@@ -114,7 +114,9 @@ func (w *weigher) saved(s int) float64 {
 }
 
 func (w *weigher) moment(from, to int) (Moment, bool) {
-	idle := func(s int) bool { return math.Abs(w.saved(s)) <= trimmedPart*math.Abs(w.d.Terminal[s]) }
+	idle := func(s int) bool {
+		return !w.differ(s) || math.Abs(w.saved(s)) <= trimmedPart*math.Abs(w.d.Terminal[s])
+	}
 	for from < to && idle(from) {
 		from++
 	}
