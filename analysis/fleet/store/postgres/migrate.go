@@ -42,7 +42,12 @@ func (s *Store) prepare(ctx context.Context) error {
 		if _, err := tx.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtext($1))", Schema); err != nil {
 			return err
 		}
-		_, err := tx.Exec(ctx, "CREATE SCHEMA IF NOT EXISTS "+Schema)
+		// Asking first spares a role that owns the schema the right to make one.
+		var there bool
+		if err := tx.QueryRow(ctx, "SELECT EXISTS (SELECT 1 FROM pg_namespace WHERE nspname = $1)", Schema).Scan(&there); err != nil || there {
+			return err
+		}
+		_, err := tx.Exec(ctx, "CREATE SCHEMA "+Schema)
 		return err
 	})
 	if err != nil {

@@ -77,6 +77,9 @@ func Redacted(address string) string {
 // in the same schema.
 func (s *Store) Pool() *pgxpool.Pool { return s.pool }
 
+// Name is the database's address without the password.
+func (s *Store) Name() string { return s.name }
+
 // Close closes the connections.
 func (s *Store) Close() error {
 	s.pool.Close()
