@@ -25,7 +25,7 @@ import (
 var platforms = []string{"linux/amd64", "linux/arm64", "darwin/amd64", "darwin/arm64", "windows/amd64", "windows/arm64"}
 
 // licences are told by a phrase of their text, the first that fits, white space
-// apart. All but the MPL, which is kept to tests, let a program under the MIT
+// apart. All but the MPL, which is kept to cogledger-fleet and tests, let a program under the MIT
 // licence link the module; what they ask for is that their text goes with it.
 var licences = []struct{ phrase, id string }{
 	{"Mozilla Public License Version 2.0", "MPL-2.0"},
@@ -42,10 +42,19 @@ var licences = []struct{ phrase, id string }{
 
 type module struct {
 	path, version, dir string
-	linked             bool // into a program, not only into tests
+	where              where
 	ids                []string
 	texts              []string // names of the files
 }
+
+// where tells the nearest place to a rider that a module gets to.
+type where int
+
+const (
+	inTests where = iota // and tools
+	inFleet              // cogledger-fleet, the operators' program
+	inRiders             // cogledger
+)
 
 func main() {
 	out := flag.String("o", "", "write the list to this file")
@@ -88,11 +97,14 @@ func run(out, check, notices string) error {
 func gather() ([]*module, error) {
 	all := map[string]*module{}
 	for _, platform := range platforms {
-		if err := add(all, platform, true, "./cmd/..."); err != nil {
+		if err := add(all, platform, inRiders, "./cmd/cogledger"); err != nil {
+			return nil, err
+		}
+		if err := add(all, platform, inFleet, "./cmd/cogledger-fleet"); err != nil {
 			return nil, err
 		}
 	}
-	if err := add(all, platforms[0], false, "-test", "./..."); err != nil {
+	if err := add(all, platforms[0], inTests, "-test", "./..."); err != nil {
 		return nil, err
 	}
 	var failed error
@@ -103,7 +115,7 @@ func gather() ([]*module, error) {
 	return modules, failed
 }
 
-func add(all map[string]*module, platform string, linked bool, what ...string) error {
+func add(all map[string]*module, platform string, at where, what ...string) error {
 	system, machine, _ := strings.Cut(platform, "/")
 	cmd := exec.Command("go", append([]string{"list", "-deps", "-f", "{{with .Module}}{{if not .Main}}{{.Path}}\t{{.Version}}\t{{.Dir}}{{end}}{{end}}"}, what...)...)
 	cmd.Env = append(os.Environ(), "GOOS="+system, "GOARCH="+machine, "CGO_ENABLED=0")
@@ -122,7 +134,7 @@ func add(all map[string]*module, platform string, linked bool, what ...string) e
 			m = &module{path: fields[0], version: fields[1], dir: fields[2]}
 			all[fields[0]] = m
 		}
-		m.linked = m.linked || linked
+		m.where = max(m.where, at)
 	}
 	return nil
 }
@@ -155,8 +167,8 @@ func (m *module) read() error {
 	if len(m.ids) == 0 {
 		return fmt.Errorf("%s %s: no licence that is known to go with ours in %v; read it, and add it or leave the module", m.path, m.version, m.texts)
 	}
-	if m.linked && slices.Contains(m.ids, "MPL-2.0") {
-		return fmt.Errorf("%s %s: its licence asks for its source beside the program; keep it to tests", m.path, m.version)
+	if m.where == inRiders && slices.Contains(m.ids, "MPL-2.0") {
+		return fmt.Errorf("%s %s: its licence asks that users are told where its source is; keep it to cogledger-fleet", m.path, m.version)
 	}
 	return nil
 }
@@ -179,15 +191,17 @@ Made by ` + "`go run ./.ci/licences -o docs/licences.md`" + `; continuous integr
 not known to go with the project's own, which is MIT. Every module is pinned by version in go.mod and by content in go.sum.
 Release archives carry the full texts in THIRD-PARTY.txt. The Go library itself is under BSD-3-Clause. The chart script that
 ` + "`make script`" + ` fetches is Apache ECharts 6.1.0 under Apache-2.0, pinned by its SHA-256; its notice stays in the file.
+Modules under MPL-2.0 are in cogledger-fleet alone, unchanged; their source is what the Go module proxy and their repositories
+serve under the path and version that stand here.
 
 `)
 	for _, part := range []struct {
-		title  string
-		linked bool
-	}{{"In the programs", true}, {"In tests and tools only", false}} {
+		title string
+		where where
+	}{{"In cogledger", inRiders}, {"In cogledger-fleet only", inFleet}, {"In tests and tools only", inTests}} {
 		fmt.Fprintf(&b, "## %s\n\n| module | version | licence |\n|---|---|---|\n", part.title)
 		for _, m := range modules {
-			if m.linked == part.linked {
+			if m.where == part.where {
 				fmt.Fprintf(&b, "| %s | %s | %s |\n", m.path, m.version, strings.Join(m.ids, ", "))
 			}
 		}
@@ -204,9 +218,9 @@ func writeNotices(path string, modules []*module) error {
 	if err != nil {
 		return err
 	}
-	all := append([]*module{{path: "The Go library", dir: strings.TrimSpace(string(root)), texts: []string{"LICENSE"}, linked: true}}, modules...)
+	all := append([]*module{{path: "The Go library", dir: strings.TrimSpace(string(root)), texts: []string{"LICENSE"}, where: inRiders}}, modules...)
 	for _, m := range all {
-		if !m.linked {
+		if m.where == inTests {
 			continue
 		}
 		fmt.Fprintf(&b, "%s\n%s %s\n\n", strings.Repeat("=", 78), m.path, m.version)
