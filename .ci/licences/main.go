@@ -51,9 +51,9 @@ type module struct {
 type where int
 
 const (
-	inTests where = iota // and tools
-	inFleet              // cogledger-fleet, the operators' program
-	inRiders             // cogledger
+	inTests  where = iota // and tools
+	inFleet               // cogledger-fleet, the operators' program
+	inRiders              // cogledger
 )
 
 func main() {
