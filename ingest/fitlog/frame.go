@@ -27,10 +27,11 @@ const (
 
 // A frame is one FIT file in a chain, walked but not decoded.
 type frame struct {
-	start int    // its first byte in the chain
-	bytes []byte // a whole FIT file: header, messages up to the damage, checksum
-	extra bool   // records hold fields that the standard decoder does not know or reads wrongly
-	notes []ride.Note
+	start   int    // its first byte in the chain
+	bytes   []byte // a whole FIT file: header, messages up to the damage, checksum
+	records int    // how many the walk saw
+	extra   bool   // records hold fields that the standard decoder does not know or reads wrongly
+	notes   []ride.Note
 }
 
 // walk parts the bytes into frames and finds where they break.
@@ -47,6 +48,7 @@ func walk(data []byte, limits Limits) ([]frame, error) {
 		if at > next {
 			f.note(next, fmt.Sprintf("%d bytes that are no FIT file were passed over", at-next), "")
 		}
+		f.records = max(0, left.Records-w.left.Records)
 		left = w.left
 		frames = append(frames, f)
 		next, at = end, findHeader(data, end)

@@ -11,7 +11,6 @@ import (
 	"github.com/muktihari/fit/profile/untyped/fieldnum"
 	"github.com/muktihari/fit/profile/untyped/mesgnum"
 	"github.com/muktihari/fit/proto"
-	"github.com/tormoder/fit/dyncrc16"
 )
 
 // Fields of a record that only the full decoder knows.
@@ -37,9 +36,10 @@ func (f *frame) full(l *log) {
 			f.note(f.start, fmt.Sprintf("the file is damaged in a way that its decoder cannot read (%v); records before that were read", r), copyAgain)
 		}
 	}()
-	if dyncrc16.Checksum(f.bytes) != 0 { // the decoder's own check is wrong for short headers
+	if !sound(f.bytes) { // the decoder's own check is wrong for short headers
 		f.wrongChecksum()
 	}
+	l.track.Time = make([]float64, 0, f.records)
 	d := decoder.New(bytes.NewReader(f.bytes), decoder.WithMesgListener(&listener{log: l}), decoder.WithBroadcastOnly(), decoder.WithIgnoreChecksum())
 	if _, err := d.Decode(); err != nil {
 		f.note(f.start, fmt.Sprintf("in the file that starts here: %v; all records before this place were read", err), copyAgain)
