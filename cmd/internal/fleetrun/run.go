@@ -3,6 +3,8 @@ package fleetrun
 import (
 	"context"
 	"math/rand/v2"
+	"os"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -20,6 +22,7 @@ const (
 func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Options) (Report, error) {
 	o = o.orDefaults()
 	began := time.Now()
+	defer collectSeldom()()
 	p, err := makePlan(ctx, s, found.Logs, bikes, o.Retry)
 	if err != nil {
 		return Report{}, err
@@ -43,6 +46,25 @@ func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Opt
 	}
 	r.report.Took = time.Since(began)
 	return r.report, err
+}
+
+// collectSeldom lets more garbage gather between collections, since what lives
+// is small beside what a ride leaves behind, and returns what undoes it. Near
+// the memory limit it collects as often as it must. Whoever sets GOGC or
+// GOMEMLIMIT has chosen.
+func collectSeldom() (undo func()) {
+	const (
+		percent = 400
+		memory  = 256 << 20 // from which on garbage is collected whatever the percentage
+	)
+	if os.Getenv("GOGC") != "" || os.Getenv("GOMEMLIMIT") != "" {
+		return func() {}
+	}
+	before, limit := debug.SetGCPercent(percent), debug.SetMemoryLimit(memory)
+	return func() {
+		debug.SetGCPercent(before)
+		debug.SetMemoryLimit(limit)
+	}
 }
 
 // shuffled begins somewhere else each time, so that two processes that start
