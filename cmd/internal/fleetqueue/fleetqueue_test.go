@@ -141,6 +141,40 @@ func TestQueueEqualsFolder(t *testing.T) {
 	}
 }
 
+// A log is queued again as soon as there is reason to, however lately it was
+// done: a new version of the analysis, an object that was gone and came back.
+func TestQueuedAgain(t *testing.T) {
+	server := pgtest.Start(t)
+	address := server.Database(t)
+	folder := madeFleet(t, 2, 2)
+	ctx := context.Background()
+	enqueue := func(want string) {
+		t.Helper()
+		var said strings.Builder
+		must(t, command(ctx, NewEnqueue, &said, io.Discard, bucketOf(folder), "--store", address))
+		if !strings.Contains(said.String(), want) {
+			t.Errorf("no %q in %s", want, &said)
+		}
+	}
+	work := func() {
+		t.Helper()
+		must(t, command(ctx, NewWork, io.Discard, io.Discard, "--store", address, "--bikes", profiles(folder), "--until-empty"))
+	}
+	enqueue("5 logs, 5 queued")
+	away, home := filepath.Join(t.TempDir(), "away.fit"), findLog(t, folder, "short.fit")
+	must(t, os.Rename(home, away))
+	work()
+	must(t, os.Rename(away, home))
+	enqueue("5 logs, 1 queued, 0 in the queue already, 4 up to date")
+	work()
+	server.Exec(t, address, "UPDATE cogledger.logs SET version = 'earlier'", "UPDATE cogledger.rides SET version = 'earlier'")
+	enqueue("5 logs, 5 queued")
+	work()
+	if d := storetest.Diff(inSQLite(t, folder), stored(t, address)); d != "" {
+		t.Errorf("the database differs (-file +database):\n%s", d)
+	}
+}
+
 // Unusable logs are parked with their error, and not tried again.
 func TestPoisonIsParked(t *testing.T) {
 	address := pgtest.Start(t).Database(t)

@@ -16,7 +16,7 @@ import (
 )
 
 // A Review is one log to be reviewed, as the queue holds it. Where the same
-// state of the same object waits or is kept as done, it is not queued again.
+// state of the same object waits, or was given up, it is not queued again.
 type Review struct {
 	Bucket      string `json:"bucket" river:"unique"`
 	Key         string `json:"key" river:"unique"`
@@ -32,9 +32,17 @@ func (Review) Kind() string { return "review" }
 // fourth power of the attempt in seconds between them: half a day in all.
 const attempts = 12
 
+// undone are the states of logs without a result. What is done the store knows,
+// by the version of the analysis too; a job that is done must not stand in the
+// way of a later version, nor of an object that was removed and came back.
+var undone = []rivertype.JobState{
+	rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRunning,
+	rivertype.JobStateRetryable, rivertype.JobStateScheduled, rivertype.JobStateDiscarded,
+}
+
 // InsertOpts implements river.JobArgsWithInsertOpts.
 func (Review) InsertOpts() river.InsertOpts {
-	return river.InsertOpts{MaxAttempts: attempts, UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: append(rivertype.UniqueOptsByStateDefault(), rivertype.JobStateCancelled, rivertype.JobStateDiscarded)}}
+	return river.InsertOpts{MaxAttempts: attempts, UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: undone}}
 }
 
 // kept is how long the queue remembers what is done with.
