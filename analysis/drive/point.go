@@ -43,7 +43,7 @@ func (pt Point) Efficiency() float64 {
 
 // AtAmps is the drive at a motor speed (rad/s), a motor current (A), a winding
 // temperature (°C) and the battery's voltage at rest (V).
-func (u Unit) AtAmps(speed, amps, windingC, openCircuitV float64) Point {
+func (u *Unit) AtAmps(speed, amps, windingC, openCircuitV float64) Point {
 	r := u.Resistance(windingC)
 	drag := u.Coulomb + u.Viscous*speed
 	pt := Point{
@@ -60,7 +60,7 @@ func (u Unit) AtAmps(speed, amps, windingC, openCircuitV float64) Point {
 
 // AtShaft is the drive that gives shaftW at a speed above zero. At standstill
 // power does not tell the current: the motor is then idle; ask AtTorque.
-func (u Unit) AtShaft(speed, shaftW, windingC, openCircuitV float64) Point {
+func (u *Unit) AtShaft(speed, shaftW, windingC, openCircuitV float64) Point {
 	if speed <= 0 {
 		return u.Off(0, openCircuitV)
 	}
@@ -78,14 +78,14 @@ func (u *Unit) slowest(shaftW float64) float64 {
 }
 
 // AtTorque is the drive that gives a torque (Nm) at its shaft.
-func (u Unit) AtTorque(speed, torque, windingC, openCircuitV float64) Point {
+func (u *Unit) AtTorque(speed, torque, windingC, openCircuitV float64) Point {
 	return u.AtAmps(speed, (torque+u.Coulomb+u.Viscous*speed)/u.K, windingC, openCircuitV)
 }
 
 // AtTerminal is the drive that draws terminalW from the battery's terminals;
 // see AmpsAtTerminal. If the motor at this speed cannot charge that much, the
 // result is its strongest charging and has a Terminal above the one asked for.
-func (u Unit) AtTerminal(speed, terminalW, windingC, openCircuitV float64) Point {
+func (u *Unit) AtTerminal(speed, terminalW, windingC, openCircuitV float64) Point {
 	return u.AtAmps(speed, u.AmpsAtTerminal(speed, terminalW, windingC), windingC, openCircuitV)
 }
 
@@ -115,14 +115,14 @@ func (u *Unit) AmpsAtTerminal(speed, terminalW, windingC float64) float64 {
 
 // Off is the drive switched on with its motor idle behind the clutch: the
 // battery feeds terminalW to the controller alone.
-func (u Unit) Off(terminalW, openCircuitV float64) Point {
+func (u *Unit) Off(terminalW, openCircuitV float64) Point {
 	return u.fed(Point{Controller: terminalW, Terminal: terminalW}, openCircuitV)
 }
 
 // Most is the strongest push at a speed within every limit; its Limit names
 // the one that ends it. Shaft is zero or less above the speed that the
 // battery's voltage can reach.
-func (u Unit) Most(speed, windingC, openCircuitV float64) Point {
+func (u *Unit) Most(speed, windingC, openCircuitV float64) Point {
 	amps, limit := u.PhaseLimit, PhaseLimit
 	most := u.BatteryLimit
 	if u.BatteryOhm > 0 {
@@ -143,7 +143,7 @@ func (u Unit) Most(speed, windingC, openCircuitV float64) Point {
 // is used up. With E = K w and battery current (Voc - V)/Rb at V = E + R I:
 //
 //	(E + R I)(Voc - E - R I) = Rb (Fixed + (Volt + E) I + (Ohm + R) I²)
-func (u Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
+func (u *Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
 	r, rb, e := u.Resistance(windingC), u.BatteryOhm, u.K*speed
 	a := r*r + rb*(u.Ohm+r)
 	b := rb*(u.Volt+e) - r*(openCircuitV-2*e)
@@ -162,7 +162,7 @@ func (u Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
 }
 
 // fed adds the battery's side to a point and names the limit it breaks.
-func (u Unit) fed(pt Point, openCircuitV float64) Point {
+func (u *Unit) fed(pt Point, openCircuitV float64) Point {
 	pt.BatteryAmps, pt.BatteryVolts = u.battery(pt.Terminal, openCircuitV)
 	pt.BatteryHeat = pt.BatteryAmps * (openCircuitV - pt.BatteryVolts)
 	pt.Limit = u.limit(pt.Amps, pt.MotorVolts, pt.BatteryVolts, pt.BatteryAmps)

@@ -84,7 +84,7 @@ func (u Unit) Rolling(circumference float64) Unit {
 func (u Unit) Hub() bool { return u.hub }
 
 // Resistance of the winding in ohm at a temperature in °C.
-func (u Unit) Resistance(windingC float64) float64 {
+func (u *Unit) Resistance(windingC float64) float64 {
 	return u.R25 * (copperZeroC + windingC) / (copperZeroC + ReferenceC)
 }
 
