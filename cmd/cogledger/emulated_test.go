@@ -8,14 +8,16 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"strings"
 	"testing"
+
+	"cogledger/analysis/bike"
+	"cogledger/analysis/made"
 )
 
-// The same reviews on amd64 and, emulated, on arm64, where the compiler fuses
+// The same review of a made ride of ten minutes on amd64 and, emulated, on arm64, where the compiler fuses
 // multiplications with additions: every number of the JSON agrees within 1e-9 of
 // itself, but for the seventh decimal that the document rounds to. Needs Debian's
-// qemu-user-static and minutes, so it runs only when COGLEDGER_EMULATOR names the
+// qemu-user-static and a minute, so it runs only when COGLEDGER_EMULATOR names the
 // emulator.
 func TestSameNumbersOnArm64(t *testing.T) {
 	emulator := os.Getenv("COGLEDGER_EMULATOR")
@@ -44,36 +46,25 @@ func TestSameNumbersOnArm64(t *testing.T) {
 	}
 	profile := filepath.Join(dir, "bike.yaml")
 	must(here, "bike", "new", "-o", profile)
-	demo := filepath.Join(dir, "demo")
-	must(here, "demo", demo)
-	logs, err := filepath.Glob(filepath.Join(demo, "*.fit"))
-	if err != nil || len(logs) == 0 {
-		t.Fatalf("the demo left no logs: %v", err)
-	}
-	out, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", "github.com/tormoder/fit").Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	logs = append(logs, filepath.Join(strings.TrimSpace(string(out)), "testdata/dcrainmaker/Edge810-Vector-2013-08-16-15-35-10.fit"))
-	for i, log := range logs {
-		var documents [2]any
-		for k, run := range [][]string{{here}, {emulator, there}} {
-			file := filepath.Join(dir, fmt.Sprintf("%d-%d.json", i, k))
-			must(run[0], append(run[1:], "review", log, "--bike", profile, "-o", filepath.Join(dir, "r.html"), "--json", file)...)
-			data, err := os.ReadFile(file)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if err := json.Unmarshal(data, &documents[k]); err != nil {
-				t.Fatal(err)
-			}
+	log := filepath.Join(dir, "ride.fit")
+	writeMade(t, log, made.Simulate(bike.Example(), made.Errand(made.CoastRoad(), 5, 10), made.Lugger(), 5))
+	var documents [2]any
+	for k, run := range [][]string{{here}, {emulator, there}} {
+		file := filepath.Join(dir, fmt.Sprintf("%d.json", k))
+		must(run[0], append(run[1:], "review", log, "--bike", profile, "-o", filepath.Join(dir, "r.html"), "--json", file)...)
+		data, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
 		}
-		c := comparison{}
-		c.compare("", documents[0], documents[1])
-		t.Logf("%s: %d numbers, the largest difference %.2g of the number, at %s", filepath.Base(log), c.numbers, c.worst, c.worstAt)
-		if c.numbers < 200 || len(c.wrong) > 0 {
-			t.Errorf("%s: %d of %d numbers differ: %v", filepath.Base(log), len(c.wrong), c.numbers, c.wrong[:min(len(c.wrong), 8)])
+		if err := json.Unmarshal(data, &documents[k]); err != nil {
+			t.Fatal(err)
 		}
+	}
+	c := comparison{}
+	c.compare("", documents[0], documents[1])
+	t.Logf("%d numbers, the largest difference %.2g of the number, at %q", c.numbers, c.worst, c.worstAt)
+	if c.numbers < 200 || len(c.wrong) > 0 {
+		t.Errorf("%d of %d numbers differ: %v", len(c.wrong), c.numbers, c.wrong[:min(len(c.wrong), 8)])
 	}
 }
 
