@@ -6,60 +6,80 @@ import (
 	"strings"
 
 	"github.com/jackc/pgx/v5"
+	"golang.org/x/sync/errgroup"
 
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
 )
 
-// Sums answers the questions of a summary within one reading transaction.
+// atOnce is how many questions of a summary are asked side by side. Each is
+// one pass over a table, for which the server uses one or few cores.
+const atOnce = 4
+
+// Sums answers the questions of a summary, all from one snapshot.
 func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) {
 	var sums fleet.Sums
-	err := pgx.BeginTxFunc(ctx, s.pool, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) (err error) {
-		sums, err = ask(ctx, tx, q)
-		return err
-	})
-	return sums, s.explain(err)
-}
-
-func ask(ctx context.Context, tx pgx.Tx, q store.Question) (sums fleet.Sums, err error) {
 	span := store.ByWeek
 	if q.Monthly {
 		span = store.ByMonth
 	}
 	var all []fleet.Tally
-	tallies := []struct {
-		by   store.By
-		into *[]fleet.Tally
-	}{{store.ByAll, &all}, {store.ByBike, &sums.Bikes}, {store.ByRider, &sums.Riders}, {store.ByGroup, &sums.Groups}, {span, &sums.Spans}}
-	for _, t := range tallies {
-		if *t.into, err = collect(ctx, tx, store.TallyQuery(t.by), store.ScanTally); err != nil {
-			return sums, err
+	questions := []func(context.Context, pgx.Tx) error{
+		question(store.CellQuery(q), store.ScanCell, &sums.Cells),
+		question(store.HabitQuery(), store.ScanHabit, &sums.Habits),
+		question(store.TallyQuery(span), store.ScanTally, &sums.Spans),
+		question(store.TallyQuery(store.ByBike), store.ScanTally, &sums.Bikes),
+		question(store.TallyQuery(store.ByRider), store.ScanTally, &sums.Riders),
+		question(store.TallyQuery(store.ByGroup), store.ScanTally, &sums.Groups),
+		question(store.TallyQuery(store.ByAll), store.ScanTally, &all),
+		question(store.ProblemQuery(q), scanProblem, &sums.Problems),
+		func(ctx context.Context, tx pgx.Tx) error {
+			return tx.QueryRow(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
+		},
+	}
+	reading := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
+	err := pgx.BeginTxFunc(ctx, s.pool, reading, func(tx pgx.Tx) error {
+		var snapshot string
+		if err := tx.QueryRow(ctx, "SELECT pg_export_snapshot()").Scan(&snapshot); err != nil {
+			return err
 		}
-	}
-	sums.All = all[0]
-	if sums.Habits, err = collect(ctx, tx, store.HabitQuery(), store.ScanHabit); err != nil {
-		return sums, err
-	}
-	if sums.Cells, err = collect(ctx, tx, store.CellQuery(q), store.ScanCell); err != nil {
-		return sums, err
-	}
-	sums.Problems, err = collect(ctx, tx, store.ProblemQuery(q), func(scan func(...any) error) (fleet.Problem, error) {
-		var p fleet.Problem
-		return p, scan(&p.Path, &p.Text)
+		g, ctx := errgroup.WithContext(ctx)
+		// This transaction holds one connection while it waits for the others.
+		g.SetLimit(int(min(atOnce, max(s.pool.Config().MaxConns-1, 1))))
+		for _, ask := range questions {
+			g.Go(func() error {
+				return pgx.BeginTxFunc(ctx, s.pool, reading, func(tx pgx.Tx) error {
+					if _, err := tx.Exec(ctx, "SET TRANSACTION SNAPSHOT '"+snapshot+"'; SET LOCAL jit = off; SET LOCAL work_mem = '64MB'"); err != nil {
+						return err
+					}
+					return ask(ctx, tx)
+				})
+			})
+		}
+		return g.Wait()
 	})
 	if err != nil {
-		return sums, err
+		return sums, s.explain(err)
 	}
-	return sums, tx.QueryRow(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
+	sums.All = all[0]
+	return sums, nil
 }
 
-// collect reads every row of a query.
-func collect[T any](ctx context.Context, tx pgx.Tx, query string, scan func(func(...any) error) (T, error)) ([]T, error) {
-	found, err := tx.Query(ctx, query)
-	if err != nil {
-		return nil, err
+// question reads every row of a query.
+func question[T any](query string, scan func(func(...any) error) (T, error), into *[]T) func(context.Context, pgx.Tx) error {
+	return func(ctx context.Context, tx pgx.Tx) error {
+		found, err := tx.Query(ctx, query)
+		if err != nil {
+			return err
+		}
+		*into, err = pgx.CollectRows(found, func(row pgx.CollectableRow) (T, error) { return scan(row.Scan) })
+		return err
 	}
-	return pgx.CollectRows(found, func(row pgx.CollectableRow) (T, error) { return scan(row.Scan) })
+}
+
+func scanProblem(scan func(...any) error) (fleet.Problem, error) {
+	var p fleet.Problem
+	return p, scan(&p.Path, &p.Text)
 }
 
 // Rides gives every ride.

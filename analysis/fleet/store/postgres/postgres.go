@@ -48,6 +48,8 @@ func Open(ctx context.Context, address string) (*Store, error) {
 	if config.ConnConfig.RuntimeParams["application_name"] == "" {
 		config.ConnConfig.RuntimeParams["application_name"] = "cogledger"
 	}
+	// A summary asks from one connection what the others are to answer.
+	config.MaxConns = max(config.MaxConns, atOnce+1)
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", Redacted(address), err)

@@ -1,0 +1,90 @@
+package postgres_test
+
+import (
+	"context"
+	"os"
+	"strconv"
+	"testing"
+	"time"
+
+	"cogledger/analysis/fleet"
+	"cogledger/analysis/fleet/store"
+	"cogledger/analysis/fleet/store/postgres"
+	"cogledger/analysis/fleet/store/postgres/pgtest"
+	"cogledger/analysis/fleet/store/storetest"
+)
+
+// The sums of a fleet of COGLEDGER_FLEET_ROWS rides, of 5,000 bikes over a year,
+// with some three habits and two stretches each, made straight in the store. It
+// reports time, memory and bytes.
+func TestSumsOfMany(t *testing.T) {
+	text := os.Getenv("COGLEDGER_FLEET_ROWS")
+	if text == "" {
+		t.Skip("set COGLEDGER_FLEET_ROWS to a number of rides")
+	}
+	rides, err := strconv.Atoi(text)
+	must(t, err)
+	server := pgtest.Start(t)
+	address := server.Database(t)
+	s, err := postgres.Open(context.Background(), address)
+	must(t, err)
+	defer s.Close()
+	must(t, s.Put(context.Background(), storetest.Drawn(1, 2000)))
+	began := time.Now()
+	for _, statement := range multiply(rides) {
+		server.Exec(t, address, statement)
+	}
+	server.Exec(t, address, "VACUUM ANALYZE cogledger.rides", "VACUUM ANALYZE cogledger.habits", "VACUUM ANALYZE cogledger.segments", "VACUUM ANALYZE cogledger.logs")
+	t.Logf("%d rides made in %v", rides, time.Since(began).Round(time.Second))
+	var bytes int64
+	must(t, s.Pool().QueryRow(context.Background(), "SELECT SUM(pg_total_relation_size(oid)) FROM pg_class WHERE relnamespace = 'cogledger'::regnamespace AND relkind = 'r'").Scan(&bytes))
+	t.Logf("%.2f kB a ride in the database", float64(bytes)/float64(rides)/1000)
+	began = time.Now()
+	sums, err := s.Sums(context.Background(), store.Question{Least: fleet.LeastGroup, HideEnds: true, Problems: 1000})
+	must(t, err)
+	t.Logf("sums of %d rides of %d bikes, %d riders, %d cells, %d habits in %v", sums.All.Rides, len(sums.Bikes), len(sums.Riders), len(sums.Cells), len(sums.Habits), time.Since(began))
+	if sums.All.Rides < int64(rides) {
+		t.Errorf("%d rides", sums.All.Rides)
+	}
+	if command := os.Getenv("COGLEDGER_FLEET_HOLD"); command != "" {
+		t.Log(address)
+		hold, err := time.ParseDuration(command)
+		must(t, err)
+		time.Sleep(hold)
+	}
+}
+
+// multiply copies the drawn rows again and again under new keys, to other bikes,
+// riders, days and places.
+func multiply(rides int) []string {
+	n := strconv.Itoa(rides)
+	base := `CREATE TEMP TABLE base AS SELECT row_number() OVER (ORDER BY content, part) - 1 AS k, r.* FROM cogledger.rides r`
+	draw := `CREATE TEMP TABLE drawn AS SELECT g, md5(g::text) AS content, b.k, 'bike-' || (g::bigint * 7919 % 5000) AS bike, 'rider-' || (g::bigint * 104729 % 6000) AS rider,
+		'depot-' || (g::bigint * 7919 % 5000 % 40) AS team, 1767225600 + (g::bigint * 1009 % 31536000) AS start, b.content AS from_content, b.part AS from_part
+		FROM generate_series(1, ` + n + `) g JOIN base b ON b.k = g % (SELECT COUNT(*) FROM base)`
+	columns, values := "", ""
+	for i, c := range fleet.RideColumns() {
+		value := "b." + c.Name
+		switch c.Name {
+		case "content", "bike", "rider", "team", "start":
+			value = "d." + c.Name
+		case "part":
+			value = "0"
+		case "path":
+			value = "'s3://made/' || d.content || '.fit'"
+		case "month":
+			value = "to_char(to_timestamp(d.start) AT TIME ZONE 'UTC', 'YYYY-MM')"
+		}
+		if i > 0 {
+			columns, values = columns+", ", values+", "
+		}
+		columns, values = columns+c.Name, values+value
+	}
+	// Temporary tables last for one connection: all in one statement list.
+	return []string{base + "; " + draw + "; " +
+		"INSERT INTO cogledger.rides (" + columns + ") SELECT " + values + " FROM drawn d JOIN base b ON b.k = d.k; " +
+		`INSERT INTO cogledger.habits SELECT d.content, 0, h.kind, h.count, h.opportunities, h.cost_wh FROM drawn d JOIN cogledger.habits h ON h.content = d.from_content AND h.part = d.from_part; ` +
+		`INSERT INTO cogledger.segments SELECT d.content, 0, s.number, s.from_s, s.to_s, 1 + d.g * 31 % 4000, s.direction, s.lat, s.lon, s.near_end, s.loss_wh, s.grade, s.motor_rpm, s.gear_from, s.gear_to, s.winding_c, s.legs_lugging_s
+			FROM drawn d JOIN cogledger.segments s ON s.content = d.from_content AND s.part = d.from_part; ` +
+		`INSERT INTO cogledger.logs SELECT 's3://made/' || d.content || '.fit', '1-1', d.content, '', d.start, d.bike, d.rider, d.team, 'p', '1', '' FROM drawn d`}
+}
