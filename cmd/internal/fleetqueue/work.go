@@ -142,7 +142,7 @@ func work(ctx context.Context, s *postgres.Store, bikes *fleetrun.Bikes, o WorkO
 	client, err := river.NewClient(riverpgxv5.New(s.Pool()), &river.Config{
 		Schema: postgres.Schema, Logger: logger, Workers: workers,
 		Queues:        map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: o.Jobs}},
-		FetchCooldown: 20 * time.Millisecond,
+		FetchCooldown: 5 * time.Millisecond,
 		JobTimeout:    min(o.MaxTime+slack, o.rescueAfter()), RescueStuckJobsAfter: o.rescueAfter(),
 		CompletedJobRetentionPeriod: kept, CancelledJobRetentionPeriod: kept, DiscardedJobRetentionPeriod: kept,
 	})
