@@ -37,7 +37,12 @@ func (p *page) trend(all []*view, u units) (trendPart, error) {
 		h := v.Headline
 		name := fmt.Sprint(i + 1)
 		lost.names, used.names = append(lost.names, name), append(used.names, name)
-		share := func(wh float64) float64 { return math.Max(0, wh/h.BatteryWh.Value*100) }
+		share := func(wh float64) float64 {
+			if !(h.BatteryWh.Value > 0) {
+				return nan()
+			}
+			return math.Max(0, wh/h.BatteryWh.Value*100)
+		}
 		lost.values = append(lost.values, share(h.LuggingLossWh.Value))
 		lost.low, lost.high = append(lost.low, share(h.LuggingLossWh.Low)), append(lost.high, share(h.LuggingLossWh.High))
 		used.values = append(used.values, u.perDistance.of(h.WhPerKm.Value))

@@ -14,9 +14,12 @@ func (b Books) AssistRate() float64 {
 }
 
 // AssistFactor is how much the battery adds to each watt-hour of the rider's,
-// R/(1-R) with R the rate.
+// R/(1-R) with R the rate; NaN where the legs gave less than a thousandth.
 func (b Books) AssistFactor() float64 {
 	r := b.AssistRate()
+	if !(1-r > 1e-3) {
+		return math.NaN()
+	}
 	return r / (1 - r)
 }
 

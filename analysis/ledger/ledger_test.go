@@ -301,6 +301,13 @@ func TestAssistFactor(t *testing.T) {
 			t.Errorf("rate %g, factor %g; want %g, %g", b.AssistRate(), b.AssistFactor(), c.rate, c.factor)
 		}
 	}
+	alone := ledger.Books{
+		Battery: []ledger.Account{{Name: ledger.Store, Wh: 40}},
+		Wheel:   []ledger.Account{{Name: ledger.FromLegs, Wh: 0}},
+	}
+	if alone.AssistRate() != 1 || !math.IsNaN(alone.AssistFactor()) {
+		t.Errorf("legs that give nothing: rate %g, factor %g", alone.AssistRate(), alone.AssistFactor())
+	}
 	if !math.IsNaN((ledger.Books{}).AssistRate()) {
 		t.Error("empty books have an assist rate")
 	}

@@ -31,10 +31,11 @@ func AdviseHabits(p *bike.Profile, habits []Habit) {
 	}
 }
 
-// rangeKm is how much farther the battery's capacity would go without the cost.
+// rangeKm is how much farther the battery's capacity would go without the cost;
+// NaN where hardly anything would be left to drive on.
 func (h Habit) rangeKm(capacityWh float64) float64 {
 	left := h.OverWh - h.Cost.Value
-	if h.OverWh <= 0 || left <= 0 {
+	if !(h.OverWh > 0) || !(left > 0.05*h.OverWh) {
 		return nan
 	}
 	return capacityWh * h.OverKm * (1/left - 1/h.OverWh)

@@ -55,8 +55,12 @@ func spread(h *Habit, moments []Moment) (low, high float64) {
 	if value <= 0 {
 		return 1, 1
 	}
-	return atLeast / value, atMost / value
+	return max(atLeast/value, -mostSpread), min(atMost/value, mostSpread)
 }
+
+// mostSpread bounds an interval, in parts of its value: of savings that nearly
+// cancel out no more is known than that.
+const mostSpread = 10
 
 // tolerance of a number of the profile as a part of it.
 func (w *weigher) tolerance(key string) float64 {

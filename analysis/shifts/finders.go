@@ -287,7 +287,11 @@ func (w *weigher) chainringTorque(s int) float64 {
 	if !w.unit.Hub() {
 		power += max(0, w.d.Shaft[s]*w.unit.Reduction)
 	}
-	return power / (w.m.CadenceRPM(s, g) / rpmPerRadS)
+	turning := w.m.CadenceRPM(s, g) / rpmPerRadS
+	if !(turning > 0) {
+		return nan
+	}
+	return power / turning
 }
 
 func (h *Habit) note(from, to int) {

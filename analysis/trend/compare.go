@@ -143,8 +143,8 @@ func group(rides []Ride) Group {
 			best += c.BestWh
 		}
 	}
-	g.WhPerKm = wh / metres * 1000
-	g.BestPerKm = g.WhPerKm * best / planned
+	g.WhPerKm = per(wh, metres) * 1000
+	g.BestPerKm = g.WhPerKm * per(best, planned)
 	return g
 }
 

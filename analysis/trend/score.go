@@ -82,7 +82,7 @@ func energyScore(rides []Ride, before int) *score {
 		wh += r.MeteredWh
 		metres += r.MeteredMetres
 	}
-	s.key, s.unit, s.scale = EnergyPerKm, "Wh/km", wh/metres*1000
+	s.key, s.unit, s.scale = EnergyPerKm, "Wh/km", per(wh, metres)*1000
 	s.margin = energyMargin * s.scale
 	return s
 }
@@ -163,7 +163,15 @@ func ratio(events, exposure []float64) float64 {
 		o += events[c]
 		e += exposure[c]
 	}
-	return o / e
+	return per(o, e)
+}
+
+// per is a/b, NaN where b is not above zero.
+func per(a, b float64) float64 {
+	if !(b > 0) {
+		return math.NaN()
+	}
+	return a / b
 }
 
 // overlap is the share of ground that two sides have in common: the sum over
