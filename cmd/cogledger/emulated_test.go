@@ -17,7 +17,7 @@ import (
 // The same review of a made ride of ten minutes on amd64 and, emulated, on arm64, where the compiler fuses
 // multiplications with additions: every number of the JSON agrees within 1e-9 of
 // itself, but for the seventh decimal that the document rounds to. Needs Debian's
-// qemu-user-static and a minute, so it runs only when COGLEDGER_EMULATOR names the
+// qemu-user-static and minutes, so it runs only when COGLEDGER_EMULATOR names the
 // emulator.
 func TestSameNumbersOnArm64(t *testing.T) {
 	emulator := os.Getenv("COGLEDGER_EMULATOR")
