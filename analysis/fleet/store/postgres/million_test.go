@@ -16,7 +16,7 @@ import (
 
 // The sums of a fleet of COGLEDGER_FLEET_ROWS rides, of 5,000 bikes over a year,
 // with some three habits and two stretches each, made straight in the store. It
-// reports time, memory and bytes.
+// reports time and bytes.
 func TestSumsOfMany(t *testing.T) {
 	text := os.Getenv("COGLEDGER_FLEET_ROWS")
 	if text == "" {
@@ -84,7 +84,7 @@ func multiply(rides int) []string {
 	return []string{base + "; " + draw + "; " +
 		"INSERT INTO cogledger.rides (" + columns + ") SELECT " + values + " FROM drawn d JOIN base b ON b.k = d.k; " +
 		`INSERT INTO cogledger.habits SELECT d.content, 0, h.kind, h.count, h.opportunities, h.cost_wh FROM drawn d JOIN cogledger.habits h ON h.content = d.from_content AND h.part = d.from_part; ` +
-		`INSERT INTO cogledger.segments SELECT d.content, 0, s.number, s.from_s, s.to_s, 1 + d.g * 31 % 4000, s.direction, s.lat, s.lon, s.near_end, s.loss_wh, s.grade, s.motor_rpm, s.gear_from, s.gear_to, s.winding_c, s.legs_lugging_s
+		`INSERT INTO cogledger.segments SELECT d.content, 0, s.number, s.from_s, s.to_s, 1 + abs(hashint8(d.g)::bigint) % 4000, s.direction, s.lat, s.lon, s.near_end, s.loss_wh, s.grade, s.motor_rpm, s.gear_from, s.gear_to, s.winding_c, s.legs_lugging_s
 			FROM drawn d JOIN cogledger.segments s ON s.content = d.from_content AND s.part = d.from_part; ` +
 		`INSERT INTO cogledger.logs SELECT 's3://made/' || d.content || '.fit', '1-1', d.content, '', d.start, d.bike, d.rider, d.team, 'p', '1', '' FROM drawn d`}
 }
