@@ -214,7 +214,7 @@ func TestKilledWorkersLoseNothing(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes a minute, most of it waiting")
 	}
-	rides, restarts := 300, 1
+	rides, restarts := 1000, 1
 	if text := os.Getenv("COGLEDGER_QUEUE_RIDES"); text != "" {
 		var err error
 		rides, err = strconv.Atoi(text)
