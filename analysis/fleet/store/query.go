@@ -104,6 +104,12 @@ func ScanCell(scan func(...any) error) (fleet.CellTally, error) {
 	return c, scan(&c.Cell, &c.Direction, &c.Bikes, &c.Riders, &c.Rides, &c.Seconds, &c.LossWh, Into(&c.Grade), Into(&c.Lat), Into(&c.Lon))
 }
 
+// ScanProblem reads a row of ProblemQuery.
+func ScanProblem(scan func(...any) error) (fleet.Problem, error) {
+	var p fleet.Problem
+	return p, scan(&p.Path, &p.Text)
+}
+
 // An aggregate is one sum of a tally: how SQL makes it, and where it goes.
 type aggregate struct {
 	expr string

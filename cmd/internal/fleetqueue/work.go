@@ -23,7 +23,6 @@ import (
 type reviewer struct {
 	river.WorkerDefaults[Review]
 	store    *postgres.Store
-	bikes    *fleetrun.Bikes
 	options  fleetrun.Options
 	buckets  *buckets
 	worker   *fleetrun.Worker
@@ -32,7 +31,7 @@ type reviewer struct {
 }
 
 func newReviewer(s *postgres.Store, bikes *fleetrun.Bikes, o fleetrun.Options, c *counters, logger *slog.Logger) *reviewer {
-	r := &reviewer{store: s, bikes: bikes, options: o, buckets: &buckets{}, counters: c, logger: logger}
+	r := &reviewer{store: s, options: o, buckets: &buckets{}, counters: c, logger: logger}
 	r.worker = fleetrun.NewWorker(s.Owner, r.present, bikes, o)
 	return r
 }

@@ -3,7 +3,6 @@ package postgres
 import (
 	"context"
 	"iter"
-	"strings"
 
 	"github.com/jackc/pgx/v5"
 	"golang.org/x/sync/errgroup"
@@ -32,7 +31,7 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 		question(store.TallyQuery(store.ByRider), store.ScanTally, &sums.Riders),
 		question(store.TallyQuery(store.ByGroup), store.ScanTally, &sums.Groups),
 		question(store.TallyQuery(store.ByAll), store.ScanTally, &all),
-		question(store.ProblemQuery(q), scanProblem, &sums.Problems),
+		question(store.ProblemQuery(q), store.ScanProblem, &sums.Problems),
 		func(ctx context.Context, tx pgx.Tx) error {
 			return tx.QueryRow(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
 		},
@@ -44,8 +43,7 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 			return err
 		}
 		g, ctx := errgroup.WithContext(ctx)
-		// This transaction holds one connection while it waits for the others.
-		g.SetLimit(int(min(atOnce, max(s.pool.Config().MaxConns-1, 1))))
+		g.SetLimit(atOnce)
 		for _, ask := range questions {
 			g.Go(func() error {
 				return pgx.BeginTxFunc(ctx, s.pool, reading, func(tx pgx.Tx) error {
@@ -77,11 +75,6 @@ func question[T any](query string, scan func(func(...any) error) (T, error), int
 	}
 }
 
-func scanProblem(scan func(...any) error) (fleet.Problem, error) {
-	var p fleet.Problem
-	return p, scan(&p.Path, &p.Text)
-}
-
 // Rides gives every ride.
 func (s *Store) Rides(ctx context.Context) iter.Seq2[*fleet.Ride, error] {
 	return every(ctx, s, fleet.RideColumns(), "rides", "content, part")
@@ -103,7 +96,7 @@ func (s *Store) Logs(ctx context.Context) iter.Seq2[*fleet.Log, error] {
 }
 
 func every[Row any](ctx context.Context, s *Store, columns []fleet.Column[Row], table, order string) iter.Seq2[*Row, error] {
-	return rows(ctx, s, columns, "SELECT "+strings.Join(store.Names(columns), ", ")+" FROM "+table+" ORDER BY "+order)
+	return rows(ctx, s, columns, store.RowsQuery(columns, table, "ORDER BY "+order))
 }
 
 // rows reads a query whose columns are those given.
@@ -115,22 +108,6 @@ func rows[Row any](ctx context.Context, s *Store, columns []fleet.Column[Row], q
 			return
 		}
 		defer found.Close()
-		row := new(Row)
-		into := make([]any, len(columns))
-		for i, c := range columns {
-			into[i] = store.Into(c.At(row))
-		}
-		for found.Next() {
-			if err := found.Scan(into...); err != nil {
-				yield(nil, s.explain(err))
-				return
-			}
-			if !yield(row, nil) {
-				return
-			}
-		}
-		if err := found.Err(); err != nil {
-			yield(nil, s.explain(err))
-		}
+		store.Each(found, columns, s.explain, yield)
 	}
 }

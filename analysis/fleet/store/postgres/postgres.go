@@ -48,7 +48,7 @@ func Open(ctx context.Context, address string) (*Store, error) {
 	if config.ConnConfig.RuntimeParams["application_name"] == "" {
 		config.ConnConfig.RuntimeParams["application_name"] = "cogledger"
 	}
-	// A summary asks from one connection what the others are to answer.
+	// While the others answer a summary, one connection holds its snapshot.
 	config.MaxConns = max(config.MaxConns, atOnce+1)
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
@@ -105,7 +105,7 @@ func (s *Store) Known(ctx context.Context, paths []string) (map[string]fleet.Log
 	}
 	columns := fleet.LogColumns()
 	known := make(map[string]fleet.Log, len(paths))
-	for l, err := range rows(ctx, s, columns, "SELECT "+strings.Join(store.Names(columns), ", ")+" FROM logs WHERE path = ANY($1)", asked) {
+	for l, err := range rows(ctx, s, columns, store.RowsQuery(columns, "logs", "WHERE path = ANY($1)"), asked) {
 		if err != nil {
 			return nil, err
 		}

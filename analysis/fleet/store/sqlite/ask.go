@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"errors"
 	"iter"
-	"strings"
 
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
@@ -20,7 +19,7 @@ func (s *Store) Known(ctx context.Context, paths []string) (map[string]fleet.Log
 	}
 	known := make(map[string]fleet.Log, len(paths))
 	columns := fleet.LogColumns()
-	query := "SELECT " + strings.Join(store.Names(columns), ", ") + " FROM logs WHERE path IN (SELECT value FROM json_each(?))"
+	query := store.RowsQuery(columns, "logs", "WHERE path IN (SELECT value FROM json_each(?))")
 	for l, err := range rows(ctx, s, columns, query, string(list)) {
 		if err != nil {
 			return nil, err
@@ -70,10 +69,7 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 	if sums.Cells, err = collect(ctx, tx, store.CellQuery(q), store.ScanCell); err != nil {
 		return sums, s.explain(err)
 	}
-	sums.Problems, err = collect(ctx, tx, store.ProblemQuery(q), func(scan func(...any) error) (fleet.Problem, error) {
-		var p fleet.Problem
-		return p, scan(&p.Path, &p.Text)
-	})
+	sums.Problems, err = collect(ctx, tx, store.ProblemQuery(q), store.ScanProblem)
 	if err != nil {
 		return sums, s.explain(err)
 	}
@@ -120,7 +116,7 @@ func (s *Store) Logs(ctx context.Context) iter.Seq2[*fleet.Log, error] {
 }
 
 func every[Row any](ctx context.Context, s *Store, columns []fleet.Column[Row], table, order string) iter.Seq2[*Row, error] {
-	return rows(ctx, s, columns, "SELECT "+strings.Join(store.Names(columns), ", ")+" FROM "+table+" ORDER BY "+order)
+	return rows(ctx, s, columns, store.RowsQuery(columns, table, "ORDER BY "+order))
 }
 
 // rows reads a query whose columns are those given.
@@ -132,22 +128,6 @@ func rows[Row any](ctx context.Context, s *Store, columns []fleet.Column[Row], q
 			return
 		}
 		defer found.Close()
-		row := new(Row)
-		into := make([]any, len(columns))
-		for i, c := range columns {
-			into[i] = store.Into(c.At(row))
-		}
-		for found.Next() {
-			if err := found.Scan(into...); err != nil {
-				yield(nil, s.explain(err))
-				return
-			}
-			if !yield(row, nil) {
-				return
-			}
-		}
-		if err := found.Err(); err != nil {
-			yield(nil, s.explain(err))
-		}
+		store.Each(found, columns, s.explain, yield)
 	}
 }
