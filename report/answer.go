@@ -53,6 +53,9 @@ func answerFor(h analysis.Headline, habits []shifts.Habit, all []*view, u units)
 	if len(all) > 1 {
 		subject = "These rides"
 	}
+	if modelled(all) {
+		subject = "Worked out from the road, " + strings.ToLower(subject)
+	}
 	a.Nothing = nothingWorth(h)
 	switch {
 	case !finite(used.Value):
