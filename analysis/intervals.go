@@ -20,12 +20,8 @@ const windRange = 3.0
 // intervals puts 90 % intervals around the headline's figures and the moments'
 // savings, with gears, plan and moments held.
 func (s stages) intervals(p *bike.Profile, res *Result) {
-	var every drive.Matrix
 	under := func(p *bike.Profile, o road.Options) []float64 {
-		rd := road.Load(s.ride, p, o)
-		d := drive.Run(s.ride, p, s.gears, rd, drive.Options{})
-		m := physics{rd, d, every.Fill(s.ride, p, s.gears, rd, d)}
-		return s.figures(p, m, res.Plan, res.Moments)
+		return s.figures(p, s.under(p, o, &s.scratch.varied), res.Plan, res.Moments)
 	}
 	var unmeasured []doubt.Source
 	if res.Drive.Knowledge == drive.FromRoad {

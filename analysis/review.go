@@ -24,6 +24,22 @@ type Options struct {
 	SkipReplays bool            // no replays, fittings or starts
 	Others      []*bike.Profile // other bikes to ride the ride on
 	Gears       gears.Options
+	Scratch     *Scratch // to work in; nil makes its own
+}
+
+// A Scratch is memory that one review after another may use, but not two at
+// once. A Result's Road and Drive lie in it and hold until the next review. The
+// zero value is ready.
+type Scratch struct {
+	gears          gears.Scratch
+	ridden, varied work
+}
+
+// work is the memory of the physics.
+type work struct {
+	road  *road.Series
+	drive *drive.Series
+	every drive.Matrix
 }
 
 // Review analyses one ride on one bike. It fails only where the ride or the
@@ -36,11 +52,16 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	if r.Len() < 2 {
 		return nil, fmt.Errorf("%s: a ride of %d s is too short to review", origin(r), r.Len())
 	}
+	scratch := o.Scratch
+	if scratch == nil {
+		scratch = new(Scratch)
+	}
+	o.Gears.Scratch = &scratch.gears
 	inferred, err := gears.Infer(r, p, o.Gears)
 	if err != nil {
 		return nil, fmt.Errorf("%s: gear in use: %w", origin(r), err)
 	}
-	s := stages{ride: r, gears: inferred}
+	s := stages{ride: r, gears: inferred, scratch: scratch}
 	m := s.run(p)
 
 	res := &Result{Ride: r, Bike: p, Gears: inferred, Road: m.road, Drive: m.drive}
@@ -101,8 +122,9 @@ func (s stages) replays(p *bike.Profile, m physics, res *Result, others []*bike.
 // stages holds what stays the same while the profile's numbers are varied: the
 // ride and the gears found in it.
 type stages struct {
-	ride  *ride.Ride
-	gears *gears.Inference
+	ride    *ride.Ride
+	gears   *gears.Inference
+	scratch *Scratch
 }
 
 // physics is the ride under one profile.
@@ -113,7 +135,13 @@ type physics struct {
 }
 
 func (s stages) run(p *bike.Profile) physics {
-	rd := road.Load(s.ride, p, road.Options{})
-	d := drive.Run(s.ride, p, s.gears, rd, drive.Options{})
-	return physics{rd, d, drive.Alternatives(s.ride, p, s.gears, rd, d)}
+	return s.under(p, road.Options{}, &s.scratch.ridden)
+}
+
+// under is run in any wind, and in memory that may have served before.
+func (s stages) under(p *bike.Profile, o road.Options, w *work) physics {
+	o.Into = w.road
+	w.road = road.Load(s.ride, p, o)
+	w.drive = drive.Run(s.ride, p, s.gears, w.road, drive.Options{Into: w.drive})
+	return physics{w.road, w.drive, w.every.Fill(s.ride, p, s.gears, w.road, w.drive)}
 }

@@ -44,6 +44,7 @@ func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *r
 		c := cell{
 			unit: &unit, legs: d.pull[s], wheel: d.Delivered[s] + d.pullOut[s],
 			speed: speed, motor: speed * m.scale[s],
+			perMotor: 1 / (unit.Reduction * speed * m.scale[s]), perK: 1 / unit.K,
 			ohm: unit.Resistance(d.Winding[s]), openCircuit: d.OpenCircuit[s],
 		}
 		for g := range terminal {
@@ -73,6 +74,8 @@ type cell struct {
 	unit         *Unit
 	legs, wheel  float64 // W
 	speed, motor float64 // m/s of the bike, as it is and as the motor's speed is counted from
+	perMotor     float64 // 1 over that of the motor and the reduction's efficiency
+	perK         float64
 	ohm          float64 // of the winding
 	openCircuit  float64
 }
@@ -80,18 +83,18 @@ type cell struct {
 // in returns what the battery would have given in a gear.
 func (c *cell) in(l *link) (terminal, heat float64, limit Limit) {
 	u := c.unit
-	chain := l.at(c.speed)
 	need := 0.0
 	if u.hub {
+		chain := l.at(c.speed)
 		need = c.wheel - chain.through(c.legs)
 	} else if c.wheel > 0 {
-		need = chain.in(c.wheel) - c.legs
+		need = l.in(c.wheel, c.speed) - c.legs
 	}
 	w := c.motor * l.motorSpeed
 	terminal = u.Fixed
 	var amps float64
 	if need > 0 && w > 0 {
-		amps = (need/(u.Reduction*w) + u.Coulomb + u.Viscous*w) / u.K
+		amps = (need*c.perMotor*l.perMotorSpeed + u.Coulomb + u.Viscous*w) * c.perK
 		terminal += amps * (u.K*w + u.Volt + (c.ohm+u.Ohm)*amps)
 	}
 	batteryAmps, batteryVolts := u.battery(terminal, c.openCircuit)

@@ -43,19 +43,23 @@ func (pt Point) Efficiency() float64 {
 
 // AtAmps is the drive at a motor speed (rad/s), a motor current (A), a winding
 // temperature (°C) and the battery's voltage at rest (V).
-func (u *Unit) AtAmps(speed, amps, windingC, openCircuitV float64) Point {
+func (u *Unit) AtAmps(speed, amps, windingC, openCircuitV float64) (pt Point) {
+	u.turn(&pt, speed, amps, windingC)
+	u.feed(&pt, openCircuitV)
+	return pt
+}
+
+// turn is AtAmps without the battery's side.
+func (u *Unit) turn(pt *Point, speed, amps, windingC float64) {
 	r := u.Resistance(windingC)
 	drag := u.Coulomb + u.Viscous*speed
-	pt := Point{
-		Speed: speed, Amps: amps,
-		Shaft:      (u.K*amps - drag) * speed,
-		Copper:     amps * amps * r,
-		Drag:       drag * speed,
-		Controller: u.Fixed + u.Volt*math.Abs(amps) + u.Ohm*amps*amps,
-		MotorVolts: u.K*speed + amps*r,
-	}
+	pt.Speed, pt.Amps = speed, amps
+	pt.Shaft = (u.K*amps - drag) * speed
+	pt.Copper = amps * amps * r
+	pt.Drag = drag * speed
+	pt.Controller = u.Fixed + u.Volt*math.Abs(amps) + u.Ohm*amps*amps
+	pt.MotorVolts = u.K*speed + amps*r
 	pt.Terminal = pt.MotorVolts*amps + pt.Controller
-	return u.fed(pt, openCircuitV)
 }
 
 // AtShaft is the drive that gives shaftW at a speed above zero. At standstill
@@ -116,8 +120,12 @@ func (u *Unit) AmpsAtTerminal(speed, terminalW, windingC float64) float64 {
 // Off is the drive switched on with its motor idle behind the clutch: the
 // battery feeds terminalW to the controller alone.
 func (u *Unit) Off(terminalW, openCircuitV float64) Point {
-	return u.fed(Point{Controller: terminalW, Terminal: terminalW}, openCircuitV)
+	pt := off(terminalW)
+	u.feed(&pt, openCircuitV)
+	return pt
 }
+
+func off(terminalW float64) Point { return Point{Controller: terminalW, Terminal: terminalW} }
 
 // Most is the strongest push at a speed within every limit; its Limit names
 // the one that ends it. Shaft is zero or less above the speed that the
@@ -161,12 +169,11 @@ func (u *Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
 	return max(0, amps)
 }
 
-// fed adds the battery's side to a point and names the limit it breaks.
-func (u *Unit) fed(pt Point, openCircuitV float64) Point {
+// feed adds the battery's side to a point and names the limit it breaks.
+func (u *Unit) feed(pt *Point, openCircuitV float64) {
 	pt.BatteryAmps, pt.BatteryVolts = u.battery(pt.Terminal, openCircuitV)
 	pt.BatteryHeat = pt.BatteryAmps * (openCircuitV - pt.BatteryVolts)
 	pt.Limit = u.limit(pt.Amps, pt.MotorVolts, pt.BatteryVolts, pt.BatteryAmps)
-	return pt
 }
 
 // limit names what forbids a point.

@@ -1,17 +1,16 @@
 package drive
 
-import (
-	"math"
-)
+import "math"
 
-func newSeries(n int) *Series {
-	s := &Series{Class: make([]Class, n), LegsClass: make([]LegsClass, n), Limits: make([]Limit, n)}
+// size makes n seconds of zeros, in the memory that is there where it is enough.
+func (s *Series) size(n int) {
+	*s = Series{room: s.room, Class: make([]Class, n), LegsClass: make([]LegsClass, n), Limits: make([]Limit, n)}
 	columns := s.columns()
-	all := make([]float64, n*len(columns))
+	s.room = room(s.room, n*len(columns))
+	clear(s.room)
 	for k, c := range columns {
-		*c = all[k*n : (k+1)*n : (k+1)*n]
+		*c = s.room[k*n : (k+1)*n : (k+1)*n]
 	}
-	return s
 }
 
 func (s *Series) columns() []*[]float64 {
@@ -30,7 +29,7 @@ func (x *run) blank(i int) {
 }
 
 // put books the solved second.
-func (x *run) put(i int, q *second, pt Point, known bool, windingC, housingC float64) {
+func (x *run) put(i int, q *second, pt *Point, known bool, windingC, housingC float64) {
 	s := x.s
 	s.MotorSpeed[i], s.MotorAmps[i], s.Shaft[i] = pt.Speed, pt.Amps, pt.Shaft
 	if !known || x.logged(i) || !x.unit.Clutch {
@@ -75,7 +74,7 @@ func (x *run) chainLoss(q *second, motorOut float64) (motor, legs float64) {
 	return share * motorOut, share * pull
 }
 
-func (x *run) class(i int, q *second, pt Point) Class {
+func (x *run) class(i int, q *second, pt *Point) Class {
 	switch {
 	case math.IsNaN(q.speed):
 		return Unclassed

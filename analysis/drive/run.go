@@ -15,6 +15,8 @@ type Options struct {
 	// neither volts, amperes nor motor power had been logged, to see how well
 	// the model alone does.
 	Least Knowledge
+
+	Into *Series // to fill and return, its memory used again; nil makes a new one
 }
 
 const (
@@ -44,6 +46,7 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 	air := newAir(r, p)
 	winding, housing := air.start(r), air.start(r)
 	meanCopper, meanDrag, anyKnown := 0.0, 0.0, false
+	var second second
 	for i := range n {
 		ambient := air.at(i)
 		if r.Paused(i) {
@@ -52,12 +55,12 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 			x.s.Winding[i], x.s.Housing[i] = winding, housing
 			continue
 		}
-		second := x.look(i)
+		x.look(i, &second)
 		pt, known := second.solve(&x.unit, winding)
 		if !known { // heat as of late, so that a gap in the data does not cool the motor
 			mid, midHousing := nodes.Middle(winding, housing, meanCopper, meanDrag, ambient)
 			winding, housing = nodes.Step(winding, housing, meanCopper, meanDrag, ambient)
-			x.put(i, &second, pt, false, mid, midHousing)
+			x.put(i, &second, &pt, false, mid, midHousing)
 			continue
 		}
 		anyKnown = true
@@ -65,10 +68,13 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 		if pt.Amps != 0 {
 			pt, _ = second.solve(&x.unit, mid)
 		}
+		if x.s.Knowledge == FromBattery {
+			x.unit.feed(&pt, second.openCircuit)
+		}
 		winding, housing = nodes.Step(winding, housing, pt.Copper, pt.Drag, ambient)
 		meanCopper += (pt.Copper - meanCopper) / HeatFade
 		meanDrag += (pt.Drag - meanDrag) / HeatFade
-		x.put(i, &second, pt, true, mid, midHousing)
+		x.put(i, &second, &pt, true, mid, midHousing)
 	}
 	if !anyKnown { // the air's temperature is not the motor's
 		for i := range n {
@@ -97,40 +103,54 @@ type run struct {
 	band                                           [2]float64 // rpm
 }
 
-// A link is one gear made ready: speeds for each m/s of the bike.
+// A link is one gear made ready: speeds and the slack's drag for each m/s of
+// the bike.
 type link struct {
 	chain      chain
-	chainSpeed float64 // m/s
+	drag       float64 // W
 	motorSpeed float64 // rad/s
 	cadence    float64 // rpm
+
+	perChain, perHub, perMotorSpeed float64 // 1 over what the pins and the hub let through, and over motorSpeed
 }
 
 func (u Unit) links(all []bike.Gear) []link {
 	links := make([]link, len(all))
 	for k, g := range all {
 		c, perMPS := chainFor(g, u.circumference)
-		links[k] = link{c, perMPS, u.speedPerMPS(g), u.CadenceRPM(1, g)}
+		motor := u.speedPerMPS(g)
+		links[k] = link{c, slackDrag * perMPS, motor, u.CadenceRPM(1, g), 1 / (1 - c.pins), 1 / c.hub, 1 / motor}
 	}
 	return links
 }
 
 // at is the chain of a gear with the bike at a speed in m/s.
-func (l link) at(speed float64) chain {
+func (l *link) at(speed float64) chain {
 	c := l.chain
-	c.drag = slackDrag * l.chainSpeed * speed
+	c.drag = l.drag * speed
 	return c
+}
+
+// in is that of the chain with the bike at a speed, without a division.
+func (l *link) in(outW, speed float64) float64 {
+	outW *= l.perHub
+	return min((outW+l.drag*speed)*l.perChain, outW*(1/worstChain))
 }
 
 func newRun(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o Options) *run {
 	all := p.Gears()
 	x := &run{
-		s: newSeries(r.Len()), r: r, rd: rd, inf: inf,
+		s: o.Into, r: r, rd: rd, inf: inf,
 		unit:   NewUnit(p).Rolling(inf.Circumference),
 		middle: len(all) / 2, lag: int(math.Round(float64(inf.LagSeconds))),
 		rpm: r.Column(ride.MotorRPM), cadence: r.Column(ride.CadenceRPM),
 		legs: r.Column(ride.RiderPower), assist: r.Column(ride.AssistLevel),
 		sensors: p.Sensors, assumedLegs: p.Legs.AssumedW, band: p.Legs.BandRPM,
 	}
+	if x.s == nil {
+		x.s = new(Series)
+	}
+	x.s.size(r.Len())
 	x.links = x.unit.links(all)
 	x.s.LegsMeasured = x.legs != nil
 	x.s.Knowledge = max(knowledge(r), o.Least)

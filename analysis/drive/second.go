@@ -1,10 +1,6 @@
 package drive
 
-import (
-	"math"
-
-	"cogledger/ingest/ride"
-)
+import "math"
 
 // A second is what the log tells of one second, ready to be solved.
 type second struct {
@@ -23,8 +19,8 @@ type second struct {
 }
 
 // look gathers second i.
-func (x *run) look(i int) second {
-	q := second{
+func (x *run) look(i int, q *second) {
+	*q = second{
 		speed: x.rd.Speed[i], cadence: math.NaN(), openCircuit: x.unit.OpenCircuitV,
 		terminal: math.NaN(), volts: math.NaN(), amps: math.NaN(), shaft: math.NaN(), clutch: x.unit.Clutch,
 	}
@@ -49,7 +45,7 @@ func (x *run) look(i int) second {
 	} else {
 		q.chain = link.chain
 	}
-	q.motorSpeed = x.motorSpeed(i, &q)
+	q.motorSpeed = x.motorSpeed(i, q)
 	switch x.s.Knowledge {
 	case FromBattery:
 		q.amps = x.amps[i] * x.sensors.BatteryAmps
@@ -63,9 +59,8 @@ func (x *run) look(i int) second {
 	case FromMotorPower:
 		q.shaft = x.motor[i] * x.sensors.MotorPower / x.unit.Reduction
 	case FromRoad:
-		q.shaft, q.free = x.asked(i, &q), true
+		q.shaft, q.free = x.asked(i, q), true
 	}
-	return q
 }
 
 // legsAt is the rider's power: as logged, else the profile's assumption while
@@ -137,7 +132,8 @@ func (x *run) asked(i int, q *second) float64 {
 
 // solve finds the working point at a winding temperature. known is false where
 // the log cannot tell how the motor's power splits; what it can tell of the
-// battery is then in the point, NaN elsewhere.
+// battery is then in the point, NaN elsewhere. Of a battery's logged power the
+// point still lacks the battery's side.
 func (q *second) solve(u *Unit, windingC float64) (pt Point, known bool) {
 	if !math.IsNaN(q.terminal) {
 		return q.solveBattery(u, windingC)
@@ -171,20 +167,20 @@ func (q *second) solve(u *Unit, windingC float64) (pt Point, known bool) {
 func (q *second) solveBattery(u *Unit, windingC float64) (pt Point, known bool) {
 	small := math.Abs(q.terminal) < u.Fixed+loadedW
 	if q.clutch && small || q.terminal == 0 {
-		return u.Off(q.terminal, q.openCircuit), true
+		return off(q.terminal), true
 	}
 	speed := q.motorSpeed
 	if math.IsNaN(speed) {
 		if small {
-			return u.Off(q.terminal, q.openCircuit), true
+			return off(q.terminal), true
 		}
 		return q.unsplit(u), false
 	}
-	pt = u.AtTerminal(speed, q.terminal, windingC, q.openCircuit)
+	u.turn(&pt, speed, u.AmpsAtTerminal(speed, q.terminal, windingC), windingC)
 	if q.clutch && pt.Shaft < 0 && q.terminal >= 0 && speed > 0 {
 		// Too little to turn the motor at the chainring's speed: it spins idle
 		// behind its clutch, and its own drag takes the power.
-		return u.Off(q.terminal, q.openCircuit), true
+		return off(q.terminal), true
 	}
 	if math.Abs(pt.Terminal-q.terminal) > 1e-6*(1+math.Abs(q.terminal)) {
 		return q.unsplit(u), false // charging more than the motor could give at this speed
@@ -220,4 +216,4 @@ func (q *second) pedalling() (yes, known bool) {
 }
 
 // logged reports whether the motor's own speed is in the log.
-func (x *run) logged(i int) bool { return x.r.Has(ride.MotorRPM) && !math.IsNaN(x.rpm[i]) }
+func (x *run) logged(i int) bool { return x.rpm != nil && !math.IsNaN(x.rpm[i]) }

@@ -103,4 +103,6 @@ type Series struct {
 	// The legs as they entered the chain, never NaN: an unknown rider power is
 	// replaced there by the profile's assumption.
 	pull, pullOut []float64 // W at the crank, W of it at the wheel
+
+	room []float64 // that the columns lie in
 }

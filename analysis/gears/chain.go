@@ -1,7 +1,5 @@
 package gears
 
-import "math"
-
 // A Chain is a hidden Markov chain whose states are gears, each either driving
 // the wheel or slipping (the freewheel runs, whatever the crank does).
 //
@@ -57,10 +55,8 @@ func (s *Sight) copyFrom(o *Sight) {
 
 // moves splits Leave by kind of change: along a ladder and across to others,
 // each over the sum of the weights that leave the gear.
-func (c *Chain) moves() (rung, ring []float64) {
-	n := c.Rings * c.Rungs
-	rung, ring = make([]float64, n), make([]float64, n)
-	for g := range n {
+func (c *Chain) moves(rung, ring []float64) {
+	for g := range rung {
 		along, across := c.weights(g%c.Rungs, g/c.Rungs)
 		share := c.RingShare
 		switch {
@@ -69,6 +65,7 @@ func (c *Chain) moves() (rung, ring []float64) {
 		case along == 0:
 			share = 1
 		}
+		rung[g], ring[g] = 0, 0
 		if along > 0 {
 			rung[g] = c.Leave[g] * (1 - share) / along
 		}
@@ -76,18 +73,13 @@ func (c *Chain) moves() (rung, ring []float64) {
 			ring[g] = c.Leave[g] * share / across
 		}
 	}
-	return rung, ring
 }
 
 // weights sums those of the changes that leave a gear.
 func (c *Chain) weights(rung, ring int) (along, across float64) {
-	for k := range c.Rungs {
-		d := math.Abs(float64(k - rung))
-		if k != rung {
-			along += math.Pow(c.RungDecay, d-1)
-		}
-		across += math.Pow(c.RingDecay, d)
-	}
+	below, above := rung, c.Rungs-1-rung
+	along = powers(c.RungDecay, below) + powers(c.RungDecay, above)
+	across = 1 + c.RingDecay*(powers(c.RingDecay, below)+powers(c.RingDecay, above))
 	neighbours := 0.0
 	if ring > 0 {
 		neighbours++
@@ -98,24 +90,13 @@ func (c *Chain) weights(rung, ring int) (along, across float64) {
 	return along, across * neighbours
 }
 
-// along sums, for every gear, what the other gears of its ladder hold, weighed
-// by their distance. Weights are symmetric, so one function serves both
-// directions of time. It overwrites to.
-func (c *Chain) along(from, to []float64) {
-	n, decay := c.Rungs, c.RungDecay
-	for low := 0; low < len(from); low += n {
-		from, to := from[low:low+n], to[low:low+n]
-		up := 0.0
-		for k, f := range from {
-			to[k] = up
-			up = up*decay + f
-		}
-		down := 0.0
-		for k := n - 1; k >= 0; k-- {
-			to[k] += down
-			down = down*decay + from[k]
-		}
+// powers sums the first n powers of x, from 1.
+func powers(x float64, n int) (sum float64) {
+	for power := 1.0; n > 0; n-- {
+		sum += power
+		power *= x
 	}
+	return sum
 }
 
 // across sums, for every gear, what the ladders next to its own hold, weighed

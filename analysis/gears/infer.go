@@ -38,7 +38,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 		})
 		return f, nil
 	}
-	m := newModel(list, c)
+	m := newModel(list, c, o.Scratch)
 	fitted := m.calibrate(&e, o.CalibrationSeconds)
 	fitted.report(f, m)
 	v := e.at(fitted.lag, 0, n)
@@ -51,7 +51,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 			Cure: "check the cadence sensor",
 		})
 	}
-	f.Notes = append(f.Notes, m.question(&e, fitted.lag, p)...)
+	f.Notes = append(f.Notes, m.question(v, p)...)
 	if len(r.Shifts) > 0 {
 		f.consult(r, m, v, &e, o, p)
 	}
@@ -62,7 +62,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 func (f *Inference) smooth(m *model, v *view, e *evidence, o Options) {
 	if v.tells() {
 		k := newKeeper(f, e, len(m.logRatio))
-		m.chain.smooth(&m.scratch, len(v.kind), m.look(v), k.visit)
+		m.chain.smooth(m.scratch, len(v.kind), m.look(v), k.visit)
 		k.finish()
 	}
 	f.name(e, o)

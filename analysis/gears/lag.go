@@ -15,65 +15,69 @@ const (
 // differ least. Shifts are rare and cannot pull it, since a large difference
 // counts no more than a moderate one.
 func (e *evidence) lag(spans []span) float64 {
-	best, least := 0.0, math.Inf(1)
-	var steps []step
-	for _, s := range spans {
-		steps = e.steps(steps, s)
+	var s steps
+	for _, span := range spans {
+		s.add(e, span)
 	}
+	best, least := 0.0, math.Inf(1)
 	for l := leastLag; l <= mostLag; l += lagStep {
-		whole := int(math.Floor(l))
-		b := spline(l - float64(whole))
-		sum, n := 0.0, 0
-		for i := range steps {
-			v := &steps[i].speed
-			k := whole - int(leastLag)
-			d := b[0]*v[k] + b[1]*v[k+1] + b[2]*v[k+2] + b[3]*v[k+3] - steps[i].crank
-			if math.IsNaN(d) {
-				continue
-			}
-			d *= d
-			sum += d / (d + 0.03*0.03)
-			n++
-		}
-		if n >= 60 && sum < least*float64(n) {
+		if sum, n := s.apart(l); n >= 60 && sum < least*float64(n) {
 			best, least = l, sum/float64(n)
 		}
 	}
 	return best
 }
 
-// A step is the change over two seconds of log crank speed, and of log speed
-// from one second before the least lag to two after the most.
-type step struct {
-	crank float64
-	speed [mostLag - leastLag + 4]float64
+// steps are the changes of log crank speed over two seconds, and of log speed.
+type steps struct {
+	crank []float64
+	first []int     // by step: where in speed its seconds begin, at that of the least lag and one before
+	speed []float64 // by second of the spans; NaN where the bike rests or nothing is known
 }
 
-// steps appends those of a span in which the crank changes its speed.
-func (e *evidence) steps(to []step, s span) []step {
-	for t := s.lo; t+2 < s.hi; t++ {
-		a, b := e.crank[t], e.crank[t+2]
-		if !(a >= pedallingRPM && b >= pedallingRPM) || a == b {
-			continue
-		}
-		to = append(to, step{crank: math.Log(b / a)})
-		last := &to[len(to)-1]
-		for k := range last.speed {
-			last.speed[k] = e.logStep(t + k + int(leastLag) - 1)
+// reach is how far before and after a span its steps look.
+const (
+	reachBack  = 1 - int(leastLag)
+	reachAhead = int(mostLag) + 2
+)
+
+// add appends the steps of a span in which the crank changes its speed.
+func (s *steps) add(e *evidence, in span) {
+	start := len(s.speed)
+	a, b := e.logSpeed(in.lo-reachBack), e.logSpeed(in.lo-reachBack+1)
+	for t := in.lo - reachBack; t < in.hi+reachAhead; t++ {
+		c := e.logSpeed(t + 2)
+		s.speed = append(s.speed, c-a)
+		a, b = b, c
+	}
+	for t := in.lo; t+2 < in.hi; t++ {
+		if a, b := e.crank[t], e.crank[t+2]; a >= pedallingRPM && b >= pedallingRPM && a != b {
+			s.crank, s.first = append(s.crank, math.Log(b/a)), append(s.first, start+t-in.lo)
 		}
 	}
-	return to
 }
 
-// logStep is the change of log speed from second t to two later, NaN where the
-// bike rests or nothing is known.
-func (e *evidence) logStep(t int) float64 {
-	if t < 0 || t+2 >= len(e.speed) || e.paused[t] || e.paused[t+2] {
+// apart sums by how much crank and bike differ at a lag, and counts the steps
+// for which that is known.
+func (s *steps) apart(lag float64) (sum float64, n int) {
+	whole := int(math.Floor(lag))
+	b := spline(lag - float64(whole))
+	from := whole - int(leastLag)
+	for i, crank := range s.crank {
+		v := s.speed[s.first[i]+from:][:4]
+		d := b[0]*v[0] + b[1]*v[1] + b[2]*v[2] + b[3]*v[3] - crank
+		if d *= d; d >= 0 { // not NaN
+			sum += d / (d + 0.03*0.03)
+			n++
+		}
+	}
+	return sum, n
+}
+
+// logSpeed is NaN where the bike rests or nothing is known.
+func (e *evidence) logSpeed(t int) float64 {
+	if t < 0 || t >= len(e.speed) || e.paused[t] || !(e.speed[t] > pedallingMPS) {
 		return math.NaN()
 	}
-	a, b := e.speed[t], e.speed[t+2]
-	if !(a > pedallingMPS && b > pedallingMPS) {
-		return math.NaN()
-	}
-	return math.Log(b / a)
+	return math.Log(e.speed[t])
 }

@@ -17,13 +17,13 @@ const (
 	oddSeconds  = 60
 )
 
-// question compares the gears of the profile with the steady runs of the ride.
+// question compares the gears of the profile with the steady runs of a ride.
 // Where the two disagree it says what would fit: another wheel or ring with the
 // cogs as they are, or other cogs.
-func (m *model) question(e *evidence, lag float64, p *bike.Profile) []ride.Note {
+func (m *model) question(v *view, p *bike.Profile) []ride.Note {
 	var runs []run
-	for _, s := range heard(len(e.speed), 0) {
-		runs = append(runs, e.at(lag, s.lo, s.hi).runs()...)
+	for _, s := range heard(len(v.kind), 0) {
+		runs = append(runs, v.part(s).runs()...)
 	}
 	profile := mixture{}
 	for _, r := range m.logRatio {

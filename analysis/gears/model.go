@@ -14,7 +14,7 @@ type model struct {
 	keep     float64            // correlation of a deviation with that of a second ago
 	slipOdds [powerBins]float64 // how much likelier a power is while slipping than while driving
 	chain    Chain
-	scratch  scratch
+	scratch  *Scratch
 }
 
 // laddersOf tells how many ladders the gears form, and how many rungs each has.
@@ -28,12 +28,16 @@ func laddersOf(gears []bike.Gear) (rings, rungs int) {
 	return rings, len(gears) / rings
 }
 
-func newModel(gears []bike.Gear, circumference float64) *model {
+func newModel(gears []bike.Gear, circumference float64, scratch *Scratch) *model {
+	if scratch == nil {
+		scratch = new(Scratch)
+	}
 	m := &model{
 		logC:     math.Log(circumference),
 		noise:    noise{base: 0.02 * 0.02},
 		keep:     0.3,
 		slipOdds: usualSlipOdds(),
+		scratch:  scratch,
 	}
 	n := len(gears)
 	for _, g := range gears {

@@ -15,6 +15,10 @@ type Options struct {
 	// DefaultCalibrationSeconds. Less is faster and leaves wheel and noise less
 	// well known.
 	CalibrationSeconds int
+
+	// Scratch is memory to work in, for whoever infers ride after ride. Nil
+	// means that each inference makes its own.
+	Scratch *Scratch
 }
 
 // DefaultCalibrationSeconds hears most rides whole.

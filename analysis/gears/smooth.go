@@ -32,45 +32,53 @@ func (p *Passage) add(o Passage) {
 }
 
 // block is the number of seconds whose sights and forward probabilities are
-// kept at once. For the whole ride one state a block is kept, and the rest is
-// worked out again on the way back: that is quicker than memory never touched
-// before.
-const block = 512
+// kept at once. Of what came before a block one state is kept, and the rest is
+// worked out again on the way back: long rides take no more memory than short.
+const block = 2048
 
 // Smooth runs the chain forward and backward over n seconds and hands each
 // second's probabilities to visit, last second first: of driving and of
 // slipping in each gear, together 1. look must fill the sight of second t,
 // and do so alike whenever it is asked.
 func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
-	return c.smooth(new(scratch), n, look, visit)
+	return c.smooth(new(Scratch), n, look, visit)
 }
 
-// scratch is memory that passes can share.
-type scratch struct {
-	past   []float32 // forward probabilities of a block
-	sights []Sight
+// A Scratch is memory that one inference after another may use, but not two at
+// once. The zero value is ready.
+type Scratch struct {
+	gears       int       // that the rest is made for
+	past        []float32 // forward probabilities of a block
+	sights      []Sight
+	ahead, back *walk
+	drive, slip []float64
 }
 
-func (m *scratch) room(seconds, gears int) {
-	if len(m.sights) < seconds {
-		m.past, m.sights = make([]float32, 2*gears*seconds), newSights(seconds, gears)
+// room makes the memory fit, where it does not.
+func (m *Scratch) room(seconds, gears int) {
+	if m.gears == gears && len(m.sights) >= seconds {
+		return
+	}
+	*m = Scratch{
+		gears: gears, past: make([]float32, 2*gears*seconds), sights: newSights(seconds, gears),
+		ahead: newWalk(gears), back: newWalk(gears),
+		drive: make([]float64, gears), slip: make([]float64, gears),
 	}
 }
 
-func (c *Chain) smooth(m *scratch, n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
+func (c *Chain) smooth(m *Scratch, n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
 	p := Passage{likelihood: 1}
 	if n == 0 {
 		return p
 	}
-	ahead, back := c.newWalk(), c.newWalk()
-	g := ahead.gears
-	marks := c.mark(ahead, n, look)
+	g := c.Rings * c.Rungs
 	m.room(min(n, block), g)
-	past, sights := m.past, m.sights
+	past, sights, drive, slip := m.past, m.sights, m.drive, m.slip
+	ahead, back := m.ahead.begin(c), m.back.begin(c)
+	marks := c.mark(ahead, n, look)
 	for i := range back.drive {
 		back.drive[i], back.slip[i] = 1, 1
 	}
-	drive, slip := make([]float64, g), make([]float64, g)
 	for from := (n - 1) / block * block; from >= 0; from -= block {
 		to := min(n, from+block)
 		if from > 0 {
@@ -131,15 +139,20 @@ type walk struct {
 	along, across, in, out []float64 // what leaves and what arrives
 }
 
-func (c *Chain) newWalk() *walk {
-	n := c.Rings * c.Rungs
-	all := make([]float64, 6*n)
-	w := &walk{
-		gears: n, sight: newSight(n), scale: 1,
+func newWalk(n int) *walk {
+	all := make([]float64, 8*n)
+	return &walk{
+		gears: n, sight: newSight(n),
 		drive: all[:n], slip: all[n : 2*n],
-		along: all[2*n : 3*n], across: all[3*n : 4*n], in: all[4*n : 5*n], out: all[5*n:],
+		along: all[2*n : 3*n], across: all[3*n : 4*n], in: all[4*n : 5*n], out: all[5*n : 6*n],
+		moveRung: all[6*n : 7*n], moveRing: all[7*n:],
 	}
-	w.moveRung, w.moveRing = c.moves()
+}
+
+// begin makes the walk ready for a pass over a chain.
+func (w *walk) begin(c *Chain) *walk {
+	w.scale = 1
+	c.moves(w.moveRung, w.moveRing)
 	return w
 }
 
@@ -187,34 +200,43 @@ func (c *Chain) forward(w *walk, s *Sight, first bool) float64 {
 	}
 	moveRung, along, in := w.moveRung[:n], w.along[:n], w.in[:n]
 	pace := s.Pace * w.scale
-	if c.Rings == 1 {
-		for g := range drive {
-			along[g] = pace * (drive[g] + slip[g]) * moveRung[g]
-		}
-		c.along(along, in)
-	} else {
+	decay, rungs := c.RungDecay, c.Rungs
+	clear(in)
+	if c.Rings > 1 {
 		moveRing, across := w.moveRing[:n], w.across[:n]
 		for g := range drive {
-			left := pace * (drive[g] + slip[g])
-			along[g] = left * moveRung[g]
-			across[g] = left * moveRing[g]
+			across[g] = pace * (drive[g] + slip[g]) * moveRing[g]
 		}
-		c.along(along, in)
 		c.across(across, in)
+	}
+	// What gears of one ladder leave to each other fades from rung to rung: it
+	// is carried up the ladder here, and down it in the loop after this.
+	for low := 0; low < n; low += rungs {
+		up := 0.0
+		for g := low; g < low+rungs; g++ {
+			left := pace * (drive[g] + slip[g]) * moveRung[g]
+			along[g] = left
+			in[g] += up
+			up = up*decay + left
+		}
 	}
 	leave := c.Leave[:n]
 	on, off := 1-c.After, c.After
 	grip := s.Grip
 	hold, lose, slide := 1-c.Slip, c.Slip, (1-grip)*s.Steady
 	scale := w.scale
-	for g, d := range drive {
-		stay := scale - pace*leave[g]
-		d *= stay
-		sl := stay * slip[g]
-		d, sl = held[g]*hold*d+fresh[g]*(grip*sl+on*in[g]), slipping[g]*(lose*d+slide*sl+off*in[g])
-		drive[g], slip[g] = d, sl
-		driven += d
-		slipped += sl
+	for high := n; high > 0; high -= rungs {
+		down := 0.0
+		for g := high - 1; g >= high-rungs; g-- {
+			i := in[g] + down
+			down = down*decay + along[g]
+			stay := scale - pace*leave[g]
+			d, sl := stay*drive[g], stay*slip[g]
+			d, sl = held[g]*hold*d+fresh[g]*(grip*sl+on*i), slipping[g]*(lose*d+slide*sl+off*i)
+			drive[g], slip[g] = d, sl
+			driven += d
+			slipped += sl
+		}
 	}
 	return c.weigh(w, driven+slipped)
 }
@@ -243,10 +265,15 @@ func (c *Chain) backward(w *walk, s *Sight) {
 	held, fresh, slipping := s.Held[:n], s.Fresh[:n], s.Slip[:n]
 	along, in, out := w.along[:n], w.in[:n], w.out[:n]
 	on, off, scale := (1-c.After)*w.scale, c.After*w.scale, w.scale
-	for g := range drive {
-		along[g] = on*fresh[g]*drive[g] + off*slipping[g]*slip[g]
+	decay, rungs := c.RungDecay, c.Rungs
+	for low := 0; low < n; low += rungs { // as in forward: weights are the same in both directions
+		up := 0.0
+		for g := low; g < low+rungs; g++ {
+			left := on*fresh[g]*drive[g] + off*slipping[g]*slip[g]
+			along[g], in[g] = left, up
+			up = up*decay + left
+		}
 	}
-	c.along(along, in)
 	clear(out)
 	if c.Rings > 1 {
 		c.across(along, out)
@@ -256,15 +283,19 @@ func (c *Chain) backward(w *walk, s *Sight) {
 	grip, slide := s.Grip*scale, (1-s.Grip)*s.Steady*scale
 	hold, lose := (1-c.Slip)*scale, c.Slip*scale
 	driven, slipped := 0.0, 0.0
-	for g, d := range drive {
-		o := out[g] * pace * moveRing[g]
-		i := pace*moveRung[g]*in[g] + o
-		stay := 1 - pace*leave[g]
-		sl := slipping[g] * slip[g]
-		d, sl = stay*(hold*held[g]*d+lose*sl)+i, stay*(grip*fresh[g]*d+slide*sl)+i
-		drive[g], slip[g], in[g], out[g] = d, sl, i, o
-		driven += d
-		slipped += sl
+	for high := n; high > 0; high -= rungs {
+		down := 0.0
+		for g := high - 1; g >= high-rungs; g-- {
+			o := out[g] * pace * moveRing[g]
+			i := pace*moveRung[g]*(in[g]+down) + o
+			down = down*decay + along[g]
+			stay := 1 - pace*leave[g]
+			d, sl := drive[g], slipping[g]*slip[g]
+			d, sl = stay*(hold*held[g]*d+lose*sl)+i, stay*(grip*fresh[g]*d+slide*sl)+i
+			drive[g], slip[g], in[g], out[g] = d, sl, i, o
+			driven += d
+			slipped += sl
+		}
 	}
 	if total := driven + slipped; total > 0 {
 		w.scale = 1 / total

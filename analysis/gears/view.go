@@ -36,9 +36,11 @@ func (e *evidence) at(lag float64, lo, hi int) *view {
 		logDev: floats[:n], round: floats[n : 2*n], slow: floats[2*n : 3*n], change: floats[3*n : 4*n], sure: floats[4*n:],
 	}
 	turned := 0 // turning seconds in a row
-	before, now := math.NaN(), e.speedAt(lo, lag)
+	whole := int(math.Floor(lag))
+	weights := spline(lag - float64(whole))
+	before, now := math.NaN(), e.speedAt(lo, whole, &weights)
 	for t := lo; t < hi; t++ {
-		after := e.speedAt(t+1, lag)
+		after := e.speedAt(t+1, whole, &weights)
 		k := classify(now, e.crank[t], e.paused[t])
 		if e.missed(t) {
 			k = blind
@@ -55,6 +57,15 @@ func (e *evidence) at(lag float64, lo, hi int) *view {
 	}
 	v.fade(e.crank[lo:hi])
 	return v
+}
+
+// part is a stretch of the view.
+func (v *view) part(s span) *view {
+	return &view{
+		kind: v.kind[s.lo:s.hi], power: v.power[s.lo:s.hi], motor: v.motor[s.lo:s.hi],
+		logDev: v.logDev[s.lo:s.hi], round: v.round[s.lo:s.hi], slow: v.slow[s.lo:s.hi],
+		change: v.change[s.lo:s.hi], sure: v.sure[s.lo:s.hi],
+	}
 }
 
 // missed tells whether the cadence of a second is a pulse that the sensor
@@ -108,22 +119,21 @@ func classify(speed, crank float64, paused bool) kind {
 	return turning
 }
 
-// speedAt is the speed that the bike had at second t, as logged a lag later;
-// as logged at t where the later values are missing; NaN outside the ride.
+// speedAt is the speed that the bike had at second t, as logged a lag later,
+// which is whole seconds and what the weights of a spline make of the rest; as
+// logged at t where the later values are missing; NaN outside the ride.
 //
 // It is a cubic B-spline over the logged values. The spline smooths about as
 // much at a whole second as between two, so that noise does not pull the lag
 // towards the half seconds, as a straight line between values would.
-func (e *evidence) speedAt(t int, lag float64) float64 {
+func (e *evidence) speedAt(t, whole int, b *[4]float64) float64 {
 	if t < 0 || t >= len(e.speed) {
 		return math.NaN()
 	}
-	whole := int(math.Floor(lag))
 	i := t + whole
 	if i < 1 || i+2 >= len(e.speed) || e.paused[i] || e.paused[i+1] {
 		return e.speed[t]
 	}
-	b := spline(lag - float64(whole))
 	s := b[0]*e.speed[i-1] + b[1]*e.speed[i] + b[2]*e.speed[i+1] + b[3]*e.speed[i+2]
 	if math.IsNaN(s) {
 		return e.speed[t]

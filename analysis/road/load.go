@@ -11,6 +11,7 @@ import (
 type Options struct {
 	HeadWind  float64 // m/s from ahead during the whole ride, to try what wind would change
 	WindSigma float64 // m/s, spread of the wind along the road at the rider's height; 0 means 1.5
+	Into      *Series // to fill and return, its memory used again; nil makes a new one
 }
 
 // movingSpeed in m/s is where walking the bike ends and riding starts.
@@ -24,8 +25,11 @@ const windSigma = 1.5
 // Load works out the road load of a ride. Without altitude the grade is unknown,
 // and so are Climbing and Demand; an indoor ride has no road.
 func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
-	n := r.Len()
-	s := newSeries(n)
+	s := o.Into
+	if s == nil {
+		s = new(Series)
+	}
+	s.size(r.Len())
 	s.move(r)
 	halfWindow := 2
 	switch r.Origin(ride.Speed) {
@@ -65,17 +69,21 @@ func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
 	return s
 }
 
-func newSeries(n int) *Series {
-	s := &Series{Moving: make([]bool, n)}
+// size makes n seconds of zeros, in the memory that is there where it is enough.
+func (s *Series) size(n int) {
+	*s = Series{room: s.room, Moving: make([]bool, n)}
 	columns := []*[]float64{
 		&s.Speed, &s.Distance, &s.Accel, &s.Altitude, &s.Grade, &s.GradeSigma, &s.Density,
 		&s.Air, &s.AirSigma, &s.Rolling, &s.Bearings, &s.Climbing, &s.Inertia, &s.Demand,
 	}
-	all := make([]float64, n*len(columns))
-	for k, c := range columns {
-		*c = all[k*n : (k+1)*n : (k+1)*n]
+	if cap(s.room) < n*len(columns) {
+		s.room = make([]float64, n*len(columns))
 	}
-	return s
+	s.room = s.room[:n*len(columns)]
+	clear(s.room)
+	for k, c := range columns {
+		*c = s.room[k*n : (k+1)*n : (k+1)*n]
+	}
 }
 
 // move fills speed and distance. A pause of the log is a gap in speed.

@@ -28,6 +28,8 @@ type Series struct {
 	WindSigma     float64 // m/s, spread of the wind along the road that AirSigma rests on
 	AltitudeSigma float64 // m, scatter of the altimeter about a smooth road; 0 without altitude
 	Mass          float64 // kg, with the wheels' rotation
+
+	room []float64 // that the columns lie in
 }
 
 // WindMean is the power in W that air takes in second i beyond Air because the

@@ -49,10 +49,7 @@ type record [ride.ChannelCount]float64
 
 // sample appends a record.
 func (l *log) sample(fitTime uint32, r *record) {
-	l.track.Sample(l.seconds(fitTime))
-	for c, v := range r {
-		l.track.Put(ride.Channel(c), v)
-	}
+	l.track.Add(l.seconds(fitTime), (*[ride.ChannelCount]float64)(r))
 }
 
 // seconds is a FIT time on the track's clock, which begins with the first

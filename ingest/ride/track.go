@@ -34,6 +34,19 @@ func (t *Track) Sample(seconds float64) {
 	}
 }
 
+// Add is Sample with the values of all channels, NaN where missing.
+func (t *Track) Add(seconds float64, values *[ChannelCount]float64) {
+	t.Time = append(t.Time, seconds)
+	for c, v := range values {
+		switch column := t.Values[c]; {
+		case column != nil:
+			t.Values[c] = append(column, v)
+		case !math.IsNaN(v):
+			t.Values[c] = append(missing(len(t.Time)-1, cap(t.Time)), v)
+		}
+	}
+}
+
 // Put stores one value of the newest sample. NaN stores nothing.
 func (t *Track) Put(c Channel, v float64) {
 	if math.IsNaN(v) {

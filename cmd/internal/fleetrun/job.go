@@ -11,6 +11,7 @@ import (
 	"runtime/debug"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"cogledger/analysis"
@@ -31,6 +32,8 @@ type Job struct {
 	Stored func(ctx context.Context, content string) (fleet.Log, bool, error)
 	// Present reports whether there still is a log of that path.
 	Present func(ctx context.Context, path string) bool
+
+	scratch sync.Pool // of *analysis.Scratch
 }
 
 // noProfile stands for the profile of a log that cannot be used whatever its
@@ -85,11 +88,16 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 	var failed error
 	var seconds int64
 	doubted := j.doubts(o.Log.Content)
+	scratch, _ := j.scratch.Get().(*analysis.Scratch)
+	if scratch == nil {
+		scratch = new(analysis.Scratch)
+	}
+	defer j.scratch.Put(scratch)
 	for part, t := range tracks {
 		r, err := t.Ride()
 		if err == nil {
 			var res *analysis.Result
-			if res, err = analysis.Review(r, owner.Profile, reviewed(doubted)); err == nil {
+			if res, err = analysis.Review(r, owner.Profile, reviewed(doubted, scratch)); err == nil {
 				seconds += int64(r.Len())
 				row, habits, segments := fleet.Rows(res, o.Log.Content, part, o.Log.Path, owner.Assignment, doubted)
 				o.Rides = append(o.Rides, row)
@@ -111,8 +119,8 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 const calibration = 600
 
 // reviewed asks for no more than rows hold.
-func reviewed(doubted bool) analysis.Options {
-	return analysis.Options{SkipDoubt: !doubted, SkipReplays: true, Gears: gears.Options{CalibrationSeconds: calibration}}
+func reviewed(doubted bool, scratch *analysis.Scratch) analysis.Options {
+	return analysis.Options{SkipDoubt: !doubted, SkipReplays: true, Scratch: scratch, Gears: gears.Options{CalibrationSeconds: calibration}}
 }
 
 // doubts picks one content in DoubtEvery, the same ones on any machine.
