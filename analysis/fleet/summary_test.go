@@ -240,6 +240,20 @@ func TestBatteriesAgainstTheFleet(t *testing.T) {
 	}
 }
 
+// Sums that say of a part but not of its whole tell nothing, rather than
+// infinity.
+func TestNoPartOfNothing(t *testing.T) {
+	all := Tally{Key: "bike", Rides: 1, LegsLuggingS: 5, LuggingS: -1, InBandS: 1, DoubtWh: 3, Resistance: Moments{N: 3}}
+	sum := Summarise(Sums{All: all, Bikes: []Tally{all}}, Options{})
+	for name, v := range map[string]float64{
+		"legs": sum.Fleet.LegsShare, "lugging": sum.Fleet.LuggingShare, "doubt": sum.DoubtShare, "battery": sum.Battery[0].OfFleet,
+	} {
+		if !math.IsNaN(v) {
+			t.Errorf("%s: %v", name, v)
+		}
+	}
+}
+
 func TestSummaryOfNothing(t *testing.T) {
 	for _, private := range []bool{false, true} {
 		sum := Summarise(Sums{All: Tally{WindingPeakC: math.NaN(), WindingLimitC: math.NaN()}}, Options{Private: private})

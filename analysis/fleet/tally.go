@@ -1,6 +1,9 @@
 package fleet
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // A Tally sums the rides of one bike, rider, group or span of time. The zero
 // value is no rides at all.
@@ -38,7 +41,15 @@ type Tally struct {
 
 // LuggingShare is the share of the loaded seconds spent lugging, NaN without any.
 func (t *Tally) LuggingShare() float64 {
-	return float64(t.LuggingS) / float64(t.LuggingS+t.InBandS+t.SpinningS)
+	return partOf(float64(t.LuggingS), float64(t.LuggingS+t.InBandS+t.SpinningS))
+}
+
+// partOf is a part of a whole, NaN without one.
+func partOf(part, whole float64) float64 {
+	if !(whole > 0) {
+		return math.NaN()
+	}
+	return part / whole
 }
 
 // A HabitTally sums one kind of habit over the rides of one group.

@@ -61,7 +61,7 @@ func Battery(rides []*ride.Ride, p *bike.Profile) (BatteryFit, error) {
 	}
 	var sum, weights float64
 	for _, f := range fits {
-		w := 1 / (f.sigma * f.sigma)
+		w := 1 / max(f.sigma*f.sigma, sharpestOhm*sharpestOhm)
 		sum, weights = sum+w*f.ohm, weights+w
 	}
 	ohm := sum / weights
@@ -87,6 +87,10 @@ func Battery(rides []*ride.Ride, p *bike.Profile) (BatteryFit, error) {
 		Rides:       len(fits),
 	}, nil
 }
+
+// sharpestOhm is better than any ride tells a resistance, in ohm: a log without
+// any scatter must not outweigh all others.
+const sharpestOhm = 1e-6
 
 type batteryRide struct {
 	ohm, sigma             float64
