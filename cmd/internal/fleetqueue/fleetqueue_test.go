@@ -24,6 +24,7 @@ import (
 	"cogledger/cmd/internal/fleetcmd"
 	"cogledger/cmd/internal/fleetmade"
 	"cogledger/cmd/internal/fleetrun"
+	"cogledger/ingest/ride"
 )
 
 // childEnv makes this test's program the worker of another process: it holds
@@ -412,6 +413,35 @@ func TestMetricsAndStop(t *testing.T) {
 		must(t, err)
 	case <-time.After(time.Minute):
 		t.Fatal("it does not stop")
+	}
+}
+
+// A worker whose logs hang ends with an error, rather than refuse all there are.
+func TestWorkerThatHangsEnds(t *testing.T) {
+	address := pgtest.Start(t).Database(t)
+	folder := madeFleet(t, 24, 1)
+	logger := slog.New(slog.DiscardHandler)
+	s, err := openQueue(context.Background(), address, logger)
+	must(t, err)
+	defer s.Close()
+	must(t, command(context.Background(), NewEnqueue, io.Discard, io.Discard, bucketOf(folder), "--store", address))
+	bikes, err := fleetrun.ReadBikes(profiles(folder), "")
+	must(t, err)
+	hang := make(chan struct{})
+	defer close(hang)
+	o := WorkOptions{Options: fleetrun.Options{Jobs: 4, MaxBytes: 64 << 20, MaxTime: 20 * time.Millisecond, Read: func([]byte, string) ([]*ride.Track, error) {
+		<-hang
+		return nil, errors.New("let go")
+	}}}
+	ended := make(chan error, 1)
+	go func() { ended <- work(context.Background(), s, bikes, o, newCounters(), logger) }()
+	select {
+	case err := <-ended:
+		if !errors.Is(err, fleetrun.ErrHung) || !strings.Contains(err.Error(), "--max-time") {
+			t.Errorf("it ends with %v", err)
+		}
+	case <-time.After(time.Minute):
+		t.Fatal("it goes on")
 	}
 }
 

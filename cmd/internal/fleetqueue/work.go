@@ -28,10 +28,11 @@ type reviewer struct {
 	worker   *fleetrun.Worker
 	counters *counters
 	logger   *slog.Logger
+	giveUp   context.CancelCauseFunc // of the process: it can do no more logs
 }
 
-func newReviewer(s *postgres.Store, bikes *fleetrun.Bikes, o fleetrun.Options, c *counters, logger *slog.Logger) *reviewer {
-	r := &reviewer{store: s, options: o, buckets: &buckets{}, counters: c, logger: logger}
+func newReviewer(s *postgres.Store, bikes *fleetrun.Bikes, o fleetrun.Options, c *counters, logger *slog.Logger, giveUp context.CancelCauseFunc) *reviewer {
+	r := &reviewer{store: s, options: o, buckets: &buckets{}, counters: c, logger: logger, giveUp: giveUp}
 	r.worker = fleetrun.NewWorker(s.Owner, r.present, bikes, o)
 	return r
 }
@@ -52,6 +53,9 @@ func (r *reviewer) Work(ctx context.Context, job *river.Job[Review]) error {
 		r.logger.Info("log gone", "path", logPath)
 		return river.JobCancel(fmt.Errorf("%s: %w", logPath, err))
 	case err != nil:
+		if errors.Is(err, fleetrun.ErrHung) {
+			r.giveUp(err)
+		}
 		r.counters.done("again", 0, took)
 		r.logger.Warn("log to be tried again", "path", logPath, "attempt", job.Attempt, "error", err.Error())
 		return err
@@ -133,8 +137,12 @@ func (o WorkOptions) rescueAfter() time.Duration {
 
 // work takes logs from the queue until the context ends or, if asked for, the
 // queue is empty. Logs in work are then finished; what takes too long goes back.
+// It ends with an error when too many logs hung.
 func work(ctx context.Context, s *postgres.Store, bikes *fleetrun.Bikes, o WorkOptions, c *counters, logger *slog.Logger) error {
-	r := newReviewer(s, bikes, o.Options, c, logger)
+	defer fleetrun.CollectSeldom()()
+	ctx, giveUp := context.WithCancelCause(ctx)
+	defer giveUp(nil)
+	r := newReviewer(s, bikes, o.Options, c, logger, giveUp)
 	defer r.buckets.Close()
 	workers := river.NewWorkers()
 	river.AddWorker(workers, r)
@@ -158,7 +166,11 @@ func work(ctx context.Context, s *postgres.Store, bikes *fleetrun.Bikes, o WorkO
 	} else {
 		<-ctx.Done()
 	}
-	return stop(ctx, client, o, logger)
+	err = stop(ctx, client, o, logger)
+	if cause := context.Cause(ctx); errors.Is(cause, fleetrun.ErrHung) {
+		err = errors.Join(cause, err)
+	}
+	return err
 }
 
 func stop(ctx context.Context, client *river.Client[pgx.Tx], o WorkOptions, logger *slog.Logger) error {

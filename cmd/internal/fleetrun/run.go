@@ -22,7 +22,7 @@ const (
 func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Options) (Report, error) {
 	o = o.orDefaults()
 	began := time.Now()
-	defer collectSeldom()()
+	defer CollectSeldom()()
 	p, err := makePlan(ctx, s, found.Logs, bikes, o.Retry)
 	if err != nil {
 		return Report{}, err
@@ -48,11 +48,11 @@ func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Opt
 	return r.report, err
 }
 
-// collectSeldom lets more garbage gather between collections, since what lives
+// CollectSeldom lets more garbage gather between collections, since what lives
 // is small beside what a ride leaves behind, and returns what undoes it. Near
 // the memory limit it collects as often as it must. Whoever sets GOGC or
 // GOMEMLIMIT has chosen.
-func collectSeldom() (undo func()) {
+func CollectSeldom() (undo func()) {
 	const (
 		percent = 400
 		memory  = 256 << 20 // from which on garbage is collected whatever the percentage

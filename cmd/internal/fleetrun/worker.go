@@ -2,6 +2,7 @@ package fleetrun
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync/atomic"
 	"time"
@@ -16,6 +17,10 @@ const (
 	secondSize = 25      // bytes of log for one second of ride, at least
 	atOnce     = 200_000 // seconds of ride in work at once: some 200 MB
 )
+
+// ErrHung means that a worker holds so many hung logs that its process should
+// end.
+var ErrHung = errors.New("too many logs hung")
 
 // A Worker does logs within bounds of memory and time, any number at once.
 type Worker struct {
@@ -65,7 +70,7 @@ func (w *Worker) Do(ctx context.Context, l *Found) (fleet.Outcome, int64, error)
 	case <-timer.C:
 	}
 	if hung := w.hung.Add(1); hung > mostHung {
-		return fleet.Outcome{}, 0, fmt.Errorf("%d logs took longer than %v each, the last %s; the machine is too busy, or raise --max-time", hung, w.options.MaxTime, l.Path)
+		return fleet.Outcome{}, 0, fmt.Errorf("%w: %d took longer than %v each, the last %s; the machine is too busy, or raise --max-time", ErrHung, hung, w.options.MaxTime, l.Path)
 	}
 	return lost(l, &refusal{fmt.Sprintf("took longer than %v and was given up; --max-time raises the limit, --retry tries again", w.options.MaxTime)}), 0, nil
 }
