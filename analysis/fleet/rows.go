@@ -2,9 +2,10 @@ package fleet
 
 import "time"
 
-// RowsVersion counts the changes to what the rows of one and the same Result
-// hold. Rows of another version are to be made again.
-const RowsVersion = 1
+// RowsVersion counts the changes to what the rows of one and the same log
+// hold, beyond those of the analysis. Rows of another version are to be made
+// again.
+const RowsVersion = 2
 
 // Unknown is the month of a ride without an absolute time.
 const Unknown = "unknown"
