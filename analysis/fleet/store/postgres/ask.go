@@ -11,30 +11,34 @@ import (
 	"cogledger/analysis/fleet/store"
 )
 
-// atOnce is how many questions of a summary are asked side by side. Each is
-// one pass over a table, for which the server uses one or few cores.
-const atOnce = 4
+// atOnce is how many questions of a summary are asked side by side, the longest
+// first: that of the cells alone takes a third of all the work. The server uses
+// one core for each.
+const atOnce = 3
 
 // Sums answers the questions of a summary, all from one snapshot.
 func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) {
 	var sums fleet.Sums
-	span := store.ByWeek
-	if q.Monthly {
-		span = store.ByMonth
-	}
-	var all []fleet.Tally
+	var tallies store.Tallies
 	questions := []func(context.Context, pgx.Tx) error{
 		question(store.CellQuery(q), store.ScanCell, &sums.Cells),
 		question(store.HabitQuery(), store.ScanHabit, &sums.Habits),
-		question(store.TallyQuery(span), store.ScanTally, &sums.Spans),
-		question(store.TallyQuery(store.ByBike), store.ScanTally, &sums.Bikes),
-		question(store.TallyQuery(store.ByRider), store.ScanTally, &sums.Riders),
-		question(store.TallyQuery(store.ByGroup), store.ScanTally, &sums.Groups),
-		question(store.TallyQuery(store.ByAll), store.ScanTally, &all),
-		question(store.ProblemQuery(q), store.ScanProblem, &sums.Problems),
+		hashing(question(store.PartQuery(store.ByBike), store.PartScanner(), &tallies.Bikes)),
+		hashing(question(store.PartQuery(store.ByRider), store.PartScanner(), &tallies.Riders)),
+		hashing(question(store.PartQuery(q.Span()), store.PartScanner(), &tallies.Spans)),
+		func(ctx context.Context, tx pgx.Tx) error {
+			rides, err := tx.Query(ctx, store.CensusQuery(q))
+			if err != nil {
+				return err
+			}
+			defer rides.Close()
+			tallies.Census, err = store.TakeCensus(rides)
+			return err
+		},
 		func(ctx context.Context, tx pgx.Tx) error {
 			return tx.QueryRow(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
 		},
+		question(store.ProblemQuery(q), store.ScanProblem, &sums.Problems),
 	}
 	reading := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
 	err := pgx.BeginTxFunc(ctx, s.pool, reading, func(tx pgx.Tx) error {
@@ -47,7 +51,7 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 		for _, ask := range questions {
 			g.Go(func() error {
 				return pgx.BeginTxFunc(ctx, s.pool, reading, func(tx pgx.Tx) error {
-					if _, err := tx.Exec(ctx, "SET TRANSACTION SNAPSHOT '"+snapshot+"'; SET LOCAL jit = off; SET LOCAL work_mem = '64MB'"); err != nil {
+					if _, err := tx.Exec(ctx, "SET TRANSACTION SNAPSHOT '"+snapshot+"'; SET LOCAL jit = off; SET LOCAL max_parallel_workers_per_gather = 0; SET LOCAL work_mem = '64MB'"); err != nil {
 						return err
 					}
 					return ask(ctx, tx)
@@ -59,8 +63,20 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 	if err != nil {
 		return sums, s.explain(err)
 	}
-	sums.All = all[0]
+	tallies.Finish(&sums)
 	return sums, nil
+}
+
+// hashing keeps the server from sorting the rides for a tally. It would, since
+// it takes weeks to be as many as the starts of rides, and bikes in groups as
+// many as bikes times groups.
+func hashing(ask func(context.Context, pgx.Tx) error) func(context.Context, pgx.Tx) error {
+	return func(ctx context.Context, tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, "SET LOCAL enable_sort = off"); err != nil {
+			return err
+		}
+		return ask(ctx, tx)
+	}
 }
 
 // question reads every row of a query.

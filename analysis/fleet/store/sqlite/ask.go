@@ -48,21 +48,20 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 		return sums, s.explain(err)
 	}
 	defer tx.Rollback()
-	span := store.ByWeek
-	if q.Monthly {
-		span = store.ByMonth
-	}
-	var all []fleet.Tally
-	tallies := []struct {
+	var tallies store.Tallies
+	parts := []struct {
 		by   store.By
-		into *[]fleet.Tally
-	}{{store.ByAll, &all}, {store.ByBike, &sums.Bikes}, {store.ByRider, &sums.Riders}, {store.ByGroup, &sums.Groups}, {span, &sums.Spans}}
-	for _, t := range tallies {
-		if *t.into, err = collect(ctx, tx, store.TallyQuery(t.by), store.ScanTally); err != nil {
+		into *[]store.Part
+	}{{store.ByBike, &tallies.Bikes}, {store.ByRider, &tallies.Riders}, {q.Span(), &tallies.Spans}}
+	for _, p := range parts {
+		if *p.into, err = collect(ctx, tx, store.PartQuery(p.by), store.PartScanner()); err != nil {
 			return sums, s.explain(err)
 		}
 	}
-	sums.All = all[0]
+	if tallies.Census, err = census(ctx, tx, q); err != nil {
+		return sums, s.explain(err)
+	}
+	tallies.Finish(&sums)
 	if sums.Habits, err = collect(ctx, tx, store.HabitQuery(), store.ScanHabit); err != nil {
 		return sums, s.explain(err)
 	}
@@ -75,6 +74,15 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 	}
 	err = tx.QueryRowContext(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
 	return sums, s.explain(err)
+}
+
+func census(ctx context.Context, tx *sql.Tx, q store.Question) (*store.Census, error) {
+	rides, err := tx.QueryContext(ctx, store.CensusQuery(q))
+	if err != nil {
+		return nil, err
+	}
+	defer rides.Close()
+	return store.TakeCensus(rides)
 }
 
 // collect reads every row of a query.

@@ -36,6 +36,7 @@ func Run(t *testing.T, fresh func(t *testing.T) (open func() (store.Store, error
 		{"sums are those of the rows", summed},
 		{"cells need enough bikes and riders", cells},
 		{"problems and duplicates are counted", problems},
+		{"copies are counted by content", copies},
 		{"a put that fails leaves nothing", failing},
 		{"many put at once", together},
 		{"the key stays", key},

@@ -100,6 +100,38 @@ func problems(t *testing.T, open func() store.Store) {
 	}
 }
 
+// Of usable logs with one content all but one are copies, whichever of them has
+// the rides, and also when the one that had them has left.
+func copies(t *testing.T, open func() store.Store) {
+	s := open()
+	put := func(path string, o fleet.Outcome) {
+		rename(&o, path)
+		must(t, s.Put(context.Background(), []fleet.Outcome{o}))
+	}
+	expect := func(logs, duplicates int64) {
+		t.Helper()
+		got, err := s.Sums(context.Background(), store.Question{})
+		must(t, err)
+		if got.Logs != logs || got.Duplicates != duplicates {
+			t.Errorf("%d logs, %d duplicates; want %d and %d", got.Logs, got.Duplicates, logs, duplicates)
+		}
+	}
+	broken := fleet.Outcome{Log: whole(23, 0).Log}
+	broken.Log.Problem = "no bike"
+	put("d/ride.fit", broken)
+	expect(1, 0)
+	for _, folder := range []string{"b", "a", "c"} {
+		put(folder+"/ride.fit", whole(23, 0))
+	}
+	expect(4, 2)
+	put("a/ride.fit", whole(23, 1))
+	expect(4, 1)
+	put("b/ride.fit", whole(23, 1))
+	expect(4, 1)
+	put("c/ride.fit", broken)
+	expect(4, 1)
+}
+
 // tallied sums rides by a key, in the order of the key.
 func tallied(rides []fleet.Ride, by func(*fleet.Ride) (string, bool)) []fleet.Tally {
 	groups := make(map[string][]*fleet.Ride)
