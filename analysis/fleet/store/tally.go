@@ -81,17 +81,17 @@ func (t *Tallies) Finish(sums *fleet.Sums) {
 	all := aggregates()
 	fold := func(key func(*Part) string) []Part {
 		at := make(map[string]int)
-		var sums []Part
+		var folded []Part
 		for i := range t.Bikes {
 			k := key(&t.Bikes[i])
 			n, met := at[k]
 			if !met {
-				n, at[k] = len(sums), len(sums)
-				sums = append(sums, none(k))
+				n, at[k] = len(folded), len(folded)
+				folded = append(folded, none(k))
 			}
-			sums[n].add(&t.Bikes[i], all)
+			folded[n].add(&t.Bikes[i], all)
 		}
-		return sums
+		return folded
 	}
 	fleetWide := fold(func(*Part) string { return "" })
 	if len(fleetWide) == 0 {

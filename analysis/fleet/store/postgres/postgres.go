@@ -10,7 +10,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net/url"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -60,19 +59,6 @@ func Open(ctx context.Context, address string) (*Store, error) {
 		return nil, s.explain(err)
 	}
 	return s, nil
-}
-
-// Redacted is an address without its password.
-func Redacted(address string) string {
-	u, err := url.Parse(address)
-	if err != nil {
-		return "postgres://…"
-	}
-	if query := u.Query(); query.Has("password") {
-		query.Set("password", "xxxxx")
-		u.RawQuery = query.Encode()
-	}
-	return u.Redacted()
 }
 
 // Pool is the store's connections, for engines that keep tables of their own
