@@ -32,6 +32,15 @@ func (s *Server) become(t testing.TB, folder string) {
 	must(t, os.Chmod(folder, 0o755))
 }
 
+// Give hands a folder to the user that the server runs as.
+func (s *Server) Give(t testing.TB, folder string) {
+	t.Helper()
+	if s.as != nil {
+		uid, gid := ids(s.as)
+		must(t, os.Chown(folder, uid, gid))
+	}
+}
+
 // command is one of PostgreSQL's programs, to run as the user found.
 func (s *Server) command(program string, args ...string) *exec.Cmd {
 	cmd := exec.Command(filepath.Join(s.bin, program), args...)
