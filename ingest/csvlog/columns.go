@@ -73,6 +73,12 @@ func (r *reader) understand(names []string, line int, given *Columns) error {
 		if !known && err == nil {
 			c, known, err = ownColumn(name)
 		}
+		if !known && err == nil {
+			c, known = spelt(name)
+			if _, twice := held[c.channel]; twice && c.role == value {
+				c, known = column{}, false
+			}
+		}
 		if err != nil {
 			return fmt.Errorf("line %d, column %q: %w: %w", line, short(name), ErrColumn, err)
 		}
@@ -131,6 +137,25 @@ func hint(name string) string {
 		return fmt.Sprintf(" (it looks like %s)", g.Channel)
 	}
 	return ""
+}
+
+// spelt reads an own name as a table for people spells it, "Battery voltage
+// [V]" for battery_voltage_v. Unlike an own name it is left out where the unit
+// is of something else: it may mean what it likes.
+func spelt(name string) (c column, known bool) {
+	i := strings.IndexAny(name, "([")
+	if i <= 0 || !strings.ContainsAny(name[len(name)-1:], ")]") {
+		return column{}, false
+	}
+	bare, unit := strings.ToLower(strings.Join(strings.Fields(name[:i]), "_")), strings.TrimSpace(name[i+1:len(name)-1])
+	if bare == "time" || bare == "elapsed_time" {
+		bare = "elapsed"
+	}
+	c, known, err := ownColumn(bare + "_" + unit)
+	if err != nil {
+		return column{}, false
+	}
+	return c, known
 }
 
 // ownColumn reads one of the own names. A name that begins like one and ends

@@ -57,6 +57,10 @@ func TestRead(t *testing.T) {
 		{"an open quote costs its row only", "elapsed_s,cadence_rpm\n0,70\n1,\"71\n2,72\n", ride.CadenceRPM, []float64{0, 1, 2}, []float64{70, 71, 72}, ""},
 		{"a row too long", "elapsed_s,cadence_rpm\n0,70,99\n", ride.CadenceRPM, []float64{0}, []float64{70}, "line 2: the row has 3 fields and the header 2"},
 		{"a row cut short", "elapsed_s,cadence_rpm,speed_mps\n0,70,3\n1,71", ride.Speed, []float64{0, 1}, []float64{3, nan}, ""},
+		{"names as people spell them", "Time (s),Speed [km/h],Battery Voltage (V)\n0,36,48\n1,18,48\n", ride.Speed, []float64{0, 1}, []float64{10, 5}, ""},
+		{"spelt, with a unit of something else", "elapsed_s,Speed (km/h),Motor speed (km/h)\n0,36,40\n", ride.Speed, []float64{0}, []float64{10}, `"Motor speed (km/h)"`},
+		{"spelt, one channel twice", "elapsed_s,Speed (km/h),GPS speed (km/h)\n0,36,40\n", ride.Speed, []float64{0}, []float64{10}, `"GPS speed (km/h)"`},
+		{"spelt, but not a value", "elapsed_s,speed_mps,Speed (avg)\n0,10,9\n", ride.Speed, []float64{0}, []float64{10}, `"Speed (avg)"`},
 		{"a column of no known name", "elapsed_s,speed_mps,Batt U (V)\n0,1,48\n", ride.Speed, []float64{0}, []float64{1}, `"Batt U (V)" (it looks like battery_voltage)`},
 		{"infinite is no number", "elapsed_s,speed_mps\n0,Inf\n", ride.Speed, []float64{0}, nil, "Inf"},
 	}
