@@ -11,16 +11,27 @@ type Census struct {
 
 	crews map[crew]struct{}
 	pairs map[pair]struct{}
-	days  map[stay]uint64
 }
 
 // different says how many different ones there are.
 type different struct{ bikes, riders, days int64 }
 
-// counts holds the numbers of the keys of one kind.
+// counts holds the counts of the keys of one kind.
 type counts struct {
 	places  map[string]int32
-	counted []different
+	counted []count
+}
+
+type count struct {
+	different
+	stays []stay
+}
+
+// A stay is the days of one span of time. A span has at most 31 days on end,
+// which the low bits of their numbers tell apart.
+type stay struct {
+	span int32
+	days uint32
 }
 
 // A crew is who rode a bike, and for which group, by their places.
@@ -32,22 +43,12 @@ type pair struct {
 	a, b int32
 }
 
-// A stay is one that was seen in a span of time.
-type stay struct {
-	kind      kind
-	who, span int32
-}
-
 type kind int8
 
 const (
 	bikeAndRider kind = iota
 	groupAndBike
 	groupAndRider
-	ofBike
-	ofRider
-	ofGroup
-	ofAll
 )
 
 // CensusQuery asks what a Census looks at. Its rows are read by TakeCensus.
@@ -59,7 +60,7 @@ func CensusQuery(q Question) string {
 func TakeCensus(rides Cursor) (*Census, error) {
 	c := &Census{
 		bikes: newCounts(), riders: newCounts(), groups: newCounts(), spans: newCounts(),
-		crews: make(map[crew]struct{}), pairs: make(map[pair]struct{}), days: make(map[stay]uint64),
+		crews: make(map[crew]struct{}), pairs: make(map[pair]struct{}),
 	}
 	var bike, rider, group, span string
 	var day int64
@@ -106,33 +107,36 @@ func (c *Census) meet(on crew, known bool) {
 // ride counts a day that a crew rode on.
 func (c *Census) ride(on crew, known bool, span int32, day int64) {
 	in := &c.spans.counted[span]
-	day1, span1 := c.on(stay{ofBike, on.bike, span}, day)
-	c.bikes.counted[on.bike].days += day1
-	in.bikes += span1
-	day1, span1 = c.on(stay{ofRider, on.rider, span}, day)
-	c.riders.counted[on.rider].days += day1
-	if known {
-		in.riders += span1
+	if c.bikes.counted[on.bike].ride(span, day) {
+		in.bikes++
 	}
-	day1, _ = c.on(stay{ofGroup, on.group, span}, day)
-	c.groups.counted[on.group].days += day1
-	day1, _ = c.on(stay{ofAll, 0, span}, day)
-	c.all.days += day1
-	in.days += day1
+	if c.riders.counted[on.rider].ride(span, day) && known {
+		in.riders++
+	}
+	c.groups.counted[on.group].ride(span, day)
+	before := in.days
+	in.ride(span, day)
+	c.all.days += in.days - before
 }
 
-// on marks a day and gives 1 for a day that is new, and for a span that is. A
-// span has at most 31 days on end: the low bits tell its days apart.
-func (c *Census) on(s stay, day int64) (newDay, newSpan int64) {
-	before, bit := c.days[s], uint64(1)<<(day&63)
-	if before&bit != 0 {
-		return 0, 0
+// ride counts a day, if it is new, and reports whether the span is. Rides come
+// more or less in order of time: the last span is looked at first.
+func (c *count) ride(span int32, day int64) (first bool) {
+	bit := uint32(1) << (day & 31)
+	for i := len(c.stays) - 1; i >= 0; i-- {
+		s := &c.stays[i]
+		if s.span != span {
+			continue
+		}
+		if s.days&bit == 0 {
+			s.days |= bit
+			c.days++
+		}
+		return false
 	}
-	c.days[s] = before | bit
-	if before != 0 {
-		return 1, 0
-	}
-	return 1, 1
+	c.stays = append(c.stays, stay{span, bit})
+	c.days++
+	return true
 }
 
 func newCounts() counts { return counts{places: make(map[string]int32)} }
@@ -143,14 +147,14 @@ func (c *counts) place(key string) int32 {
 	if !met {
 		n = int32(len(c.counted))
 		c.places[key] = n
-		c.counted = append(c.counted, different{})
+		c.counted = append(c.counted, count{})
 	}
 	return n
 }
 
 func (c *counts) of(key string) different {
 	if n, met := c.places[key]; met {
-		return c.counted[n]
+		return c.counted[n].different
 	}
 	return different{}
 }
