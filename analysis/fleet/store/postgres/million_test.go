@@ -4,8 +4,12 @@ import (
 	"context"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
@@ -15,8 +19,8 @@ import (
 )
 
 // The sums of a fleet of COGLEDGER_FLEET_ROWS rides, of 5,000 bikes over a year,
-// with some three habits and two stretches each, made straight in the store. It
-// reports time and bytes.
+// with one habit and two stretches each on average, made straight in the store. It
+// reports time, bytes and memory, and compares with plain questions.
 func TestSumsOfMany(t *testing.T) {
 	text := os.Getenv("COGLEDGER_FLEET_ROWS")
 	if text == "" {
@@ -43,15 +47,78 @@ func TestSumsOfMany(t *testing.T) {
 	sums, err := s.Sums(context.Background(), store.Question{Least: fleet.LeastGroup, HideEnds: true, Problems: 1000})
 	must(t, err)
 	t.Logf("sums of %d rides of %d bikes, %d riders, %d cells, %d habits in %v", sums.All.Rides, len(sums.Bikes), len(sums.Riders), len(sums.Cells), len(sums.Habits), time.Since(began))
-	if sums.All.Rides < int64(rides) {
-		t.Errorf("%d rides", sums.All.Rides)
+	if mb := peakMB(); mb > 0 {
+		t.Logf("%d MB at most in the program", mb)
+		if mb > 200 {
+			t.Errorf("%d MB", mb)
+		}
 	}
-	if command := os.Getenv("COGLEDGER_FLEET_HOLD"); command != "" {
+	if sums.All.Rides < int64(rides) || len(sums.Cells) == 0 || len(sums.Habits) == 0 {
+		t.Errorf("%d rides, %d cells, %d habits", sums.All.Rides, len(sums.Cells), len(sums.Habits))
+	}
+	plainly(t, s, &sums)
+	if text := os.Getenv("COGLEDGER_FLEET_HOLD"); text != "" {
 		t.Log(address)
-		hold, err := time.ParseDuration(command)
+		hold, err := time.ParseDuration(text)
 		must(t, err)
 		time.Sleep(hold)
 	}
+}
+
+// plainly compares sums with what plain questions give.
+func plainly(t *testing.T, s *postgres.Store, sums *fleet.Sums) {
+	const counts = "COUNT(*), COALESCE(SUM(distance_m), 0)/1000, COUNT(DISTINCT bike), COUNT(DISTINCT NULLIF(rider, '')), COUNT(DISTINCT start/86400)"
+	for name, of := range map[string]struct {
+		query string
+		got   []fleet.Tally
+	}{
+		"all":    {"SELECT '', " + counts + " FROM rides", []fleet.Tally{sums.All}},
+		"bikes":  {"SELECT bike, " + counts + " FROM rides GROUP BY bike ORDER BY bike", sums.Bikes},
+		"riders": {"SELECT rider, " + counts + " FROM rides GROUP BY rider ORDER BY rider", sums.Riders},
+		"groups": {"SELECT team, " + counts + " FROM rides GROUP BY team ORDER BY team", sums.Groups},
+		"spans":  {"SELECT ((start/86400 + 3)/7)::text, " + counts + " FROM rides WHERE start IS NOT NULL GROUP BY 1 ORDER BY MIN(start)", sums.Spans},
+	} {
+		found, err := s.Pool().Query(context.Background(), of.query)
+		must(t, err)
+		n := 0
+		for ; found.Next(); n++ {
+			var want fleet.Tally
+			must(t, found.Scan(&want.Key, &want.Rides, &want.Km, &want.Bikes, &want.Riders, &want.Days))
+			if n >= len(of.got) {
+				continue
+			}
+			g := of.got[n]
+			got := fleet.Tally{Key: g.Key, Rides: g.Rides, Km: g.Km, Bikes: g.Bikes, Riders: g.Riders, Days: g.Days}
+			if d := cmp.Diff(want, got, cmpopts.EquateApprox(1e-9, 0)); d != "" {
+				t.Fatalf("%s (-want +got):\n%s", name, d)
+			}
+		}
+		must(t, found.Err())
+		if n != len(of.got) || n == 0 {
+			t.Errorf("%s: %d tallies, want %d", name, len(of.got), n)
+		}
+	}
+	var logs, usable, contents int64
+	must(t, s.Pool().QueryRow(context.Background(), "SELECT COUNT(*), COUNT(*) FILTER (WHERE problem = ''), COUNT(DISTINCT content) FILTER (WHERE problem = '') FROM logs").
+		Scan(&logs, &usable, &contents))
+	if sums.Logs != logs || sums.Duplicates != usable-contents {
+		t.Errorf("%d logs, %d duplicates; want %d and %d", sums.Logs, sums.Duplicates, logs, usable-contents)
+	}
+}
+
+// peakMB is the most memory that this process ever held, 0 where the system
+// does not tell.
+func peakMB() int {
+	status, err := os.ReadFile("/proc/self/status")
+	if err != nil {
+		return 0
+	}
+	_, rest, _ := strings.Cut(string(status), "VmHWM:")
+	kB, err := strconv.Atoi(strings.TrimSpace(strings.SplitN(rest, " kB", 2)[0]))
+	if err != nil {
+		return 0
+	}
+	return kB >> 10
 }
 
 // multiply copies the drawn rows again and again under new keys, to other bikes,
