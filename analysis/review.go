@@ -37,9 +37,17 @@ type Scratch struct {
 
 // work is the memory of the physics.
 type work struct {
+	on    roadOf
 	road  *road.Series
 	drive *drive.Series
 	every drive.Matrix
+}
+
+// roadOf is what the road of one ride depends on.
+type roadOf struct {
+	bike road.Equation
+	airC float64
+	wind road.Options
 }
 
 // Review analyses one ride on one bike. It fails only where the ride or the
@@ -140,8 +148,13 @@ func (s stages) run(p *bike.Profile) physics {
 
 // under is run in any wind, and in memory that may have served before.
 func (s stages) under(p *bike.Profile, o road.Options, w *work) physics {
-	o.Into = w.road
-	w.road = road.Load(s.ride, p, o)
-	w.drive = drive.Run(s.ride, p, s.gears, w.road, drive.Options{Into: w.drive})
-	return physics{w.road, w.drive, w.every.Fill(s.ride, p, s.gears, w.road, w.drive)}
+	on, ridden := roadOf{road.NewEquation(p), p.Thermal.AmbientC, o}, &s.scratch.ridden
+	rd := ridden.road // most numbers of a profile are not the road's
+	if w == ridden || on != ridden.on {
+		o.Into = w.road
+		rd = road.Load(s.ride, p, o)
+		w.on, w.road = on, rd
+	}
+	w.drive = drive.Run(s.ride, p, s.gears, rd, drive.Options{Into: w.drive})
+	return physics{rd, w.drive, w.every.Fill(s.ride, p, s.gears, rd, w.drive)}
 }
