@@ -9,7 +9,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"runtime/debug"
 	"strings"
 	"time"
 
@@ -171,7 +170,6 @@ func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots 
 	if len(found.Logs) == 0 && len(found.Problems) == 0 {
 		return nil, fmt.Errorf("%s: no logs there: no file ends in .fit, .gpx, .tcx, .csv or .zip", strings.Join(roots, ", "))
 	}
-	defer relaxed()()
 	show := newDisplay(stderr)
 	report, err := fleetrun.Run(ctx, s, found, bikes, fleetrun.Options{
 		Jobs: f.jobs, MaxBytes: int64(f.maxMB) << 20, MaxTime: f.maxTime, Retry: f.retry, Progress: show.progress,
@@ -185,18 +183,6 @@ func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots 
 	}
 	told(stdout, report, found)
 	return found.Problems, nil
-}
-
-// relaxed lets garbage grow to a bound well below what a run may take, however
-// many rides there are, and collects it only then: reviews live for
-// milliseconds and little of them stays. It returns how to go back.
-func relaxed() (back func()) {
-	const bound = 224 << 20
-	percent, limit := debug.SetGCPercent(-1), debug.SetMemoryLimit(bound)
-	return func() {
-		debug.SetGCPercent(percent)
-		debug.SetMemoryLimit(limit)
-	}
 }
 
 // leave lists files that are no logs though their names may look so.
