@@ -34,6 +34,19 @@ func CellQuery(q Question) string {
 	ORDER BY s.cell, s.direction`, ends, max(q.Least, 1))
 }
 
+// ForgetStatements let a rider's rows go, in this order; the last counts the
+// logs. Rider is how the database writes the first argument of a statement.
+func ForgetStatements(rider string) []string {
+	theirs := "(SELECT content FROM rides WHERE rider = " + rider + ")"
+	return []string{
+		"DELETE FROM habits WHERE content IN " + theirs,
+		"DELETE FROM segments WHERE content IN " + theirs,
+		"UPDATE logs SET version = '' WHERE rider <> " + rider + " AND content IN " + theirs,
+		"DELETE FROM rides WHERE rider = " + rider,
+		"DELETE FROM logs WHERE rider = " + rider,
+	}
+}
+
 // ProblemQuery lists the logs that could not be used.
 func ProblemQuery(q Question) string {
 	limit := ""

@@ -45,6 +45,12 @@ type Store interface {
 	// groups. The profile must stay the same one: numbers are not made again.
 	Assign(ctx context.Context, logs []fleet.Log) error
 
+	// Forget lets the logs of a rider go, with the rides that they own, and says
+	// how many logs they were. Of a content that somebody else's log holds too
+	// the rides go as well; that log is then as one of an earlier version, to be
+	// done again. What is put at the same time may stay.
+	Forget(ctx context.Context, rider string) (logs int64, err error)
+
 	// Sums answers the questions of a summary, all at one moment.
 	Sums(ctx context.Context, q Question) (fleet.Sums, error)
 

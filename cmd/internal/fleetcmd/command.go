@@ -44,6 +44,7 @@ type flags struct {
 	private             bool
 	least               int
 	monthly             bool
+	forget              string
 }
 
 // New is the command. Program is the binary's name, stores says what --store
@@ -71,7 +72,8 @@ Riders are people. By default the page and the exports show pseudonyms, leave
 out what is about fewer than five, and tell no times of day and no places near
 the ends of a ride. Before you look at single riders, ask whoever must agree:
 works councils have a say in such data in many countries, and data-protection
-law asks for a purpose, a time after which it is deleted, and that riders know.`,
+law asks for a purpose, a time after which it is deleted, and that riders know.
+--forget deletes what the store holds of one rider.`,
 		Example: fmt.Sprintf(`  # One profile for each bike: bikes/bike-17.yaml, rides in rides/bike-17/
   %[1]s fleet rides --bikes bikes --store fleet.sqlite
 
@@ -99,6 +101,7 @@ law asks for a purpose, a time after which it is deleted, and that riders know.`
 	s.BoolVar(&f.private, "privacy", true, "pseudonyms, least group sizes, no times of day and no ends of rides")
 	s.IntVar(&f.least, "least", fleet.LeastGroup, "with privacy: least number of bikes, and of riders, behind a group or a place")
 	s.BoolVar(&f.monthly, "monthly", false, "trend by month, not by week")
+	s.StringVar(&f.forget, "forget", "", "delete what the store holds of a rider, by the name that the map has, and do nothing else")
 	s.BoolVar(&f.force, "force", false, "replace earlier exports")
 	return cmd
 }
@@ -112,6 +115,9 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
+	if f.forget != "" {
+		return forget(ctx, stdout, s, f.forget)
+	}
 	var problems []fleetrun.Problem
 	if len(roots) > 0 {
 		if problems, err = update(ctx, stdout, stderr, s, roots, f); err != nil {
@@ -139,12 +145,27 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 	return named(stderr, problems, int(sums.Logs))
 }
 
+// forget deletes a rider's rows.
+func forget(ctx context.Context, stdout io.Writer, s store.Store, rider string) error {
+	logs, err := s.Forget(ctx, rider)
+	switch {
+	case err != nil:
+		return err
+	case logs == 0:
+		return fmt.Errorf("the store holds no log of a rider called %q; riders are called here as in the map, not by their pseudonyms", rider)
+	}
+	fmt.Fprintf(stdout, "%d logs of %s and all that was found in them are deleted. The files themselves are not: delete them too, or the next run reads them again. Earlier pages, exports and backups keep what they hold.\n", logs, rider)
+	return nil
+}
+
 func (f flags) check(roots []string) error {
 	switch {
 	case f.store == "":
 		return fmt.Errorf("%w: no store given; name one with --store fleet.sqlite, it is made where there is none", ErrUse)
 	case len(roots) > 0 && f.bikes == "":
 		return fmt.Errorf("%w: no bike profiles given; name their folder with --bikes DIR", ErrUse)
+	case len(roots) > 0 && f.forget != "":
+		return fmt.Errorf("%w: --forget deletes and reads no logs; leave the folders out", ErrUse)
 	case f.jobs < 0, f.maxMB <= 0, f.maxTime <= 0, f.least < 1:
 		return fmt.Errorf("%w: --jobs, --max-mb, --max-time and --least take numbers above zero", ErrUse)
 	case f.private && f.least < 3:

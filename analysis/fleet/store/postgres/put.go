@@ -52,6 +52,21 @@ func (s *Store) Assign(ctx context.Context, logs []fleet.Log) error {
 	})
 }
 
+// Forget lets the logs of a rider go.
+func (s *Store) Forget(ctx context.Context, rider string) (logs int64, err error) {
+	err = s.within(ctx, func(tx pgx.Tx) error {
+		for _, statement := range store.ForgetStatements("$1") {
+			done, err := tx.Exec(ctx, statement, text(rider))
+			if err != nil {
+				return err
+			}
+			logs = done.RowsAffected()
+		}
+		return nil
+	})
+	return logs, err
+}
+
 // within runs f in a transaction that is kept only when f and the commit
 // succeed.
 func (s *Store) within(ctx context.Context, f func(pgx.Tx) error) error {

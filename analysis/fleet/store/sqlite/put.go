@@ -181,3 +181,23 @@ func (s *Store) Assign(ctx context.Context, logs []fleet.Log) error {
 		return nil
 	})
 }
+
+// Forget lets the logs of a rider go, and has zeros written over their rows.
+func (s *Store) Forget(ctx context.Context, rider string) (logs int64, err error) {
+	err = s.within(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "PRAGMA secure_delete = ON"); err != nil {
+			return err
+		}
+		for _, statement := range store.ForgetStatements("?1") {
+			done, err := tx.ExecContext(ctx, statement, rider)
+			if err != nil {
+				return err
+			}
+			if logs, err = done.RowsAffected(); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return logs, err
+}

@@ -33,6 +33,7 @@ func Run(t *testing.T, fresh func(t *testing.T) (open func() (store.Store, error
 		{"take over", takenOver},
 		{"known leaves the rows alone", known},
 		{"assign moves rides, not numbers", assigned},
+		{"a forgotten rider leaves nothing", forgotten},
 		{"sums are those of the rows", summed},
 		{"cells need enough bikes and riders", cells},
 		{"problems and duplicates are counted", problems},
@@ -258,6 +259,48 @@ func assigned(t *testing.T, open func() store.Store) {
 	must(t, s.Assign(context.Background(), moved))
 	if d := Diff(Expected(outcomes), Read(t, s)); d != "" {
 		t.Errorf("rows differ (-want +got):\n%s", d)
+	}
+}
+
+func forgotten(t *testing.T, open func() store.Store) {
+	s := open()
+	outcomes := Drawn(22, 60)
+	count := map[string]int64{}
+	for _, o := range outcomes {
+		count[o.Log.Rider]++
+	}
+	rider, most := "", int64(0)
+	for name, n := range count {
+		if name != "" && n > most {
+			rider, most = name, n
+		}
+	}
+	// Somebody else's copy of one of the rider's logs, later by name.
+	var copied fleet.Outcome
+	for _, o := range outcomes {
+		if o.Log.Rider == rider && len(o.Rides) > 0 {
+			copied = o
+		}
+	}
+	copied.Log.Path, copied.Log.Rider, copied.Known = copied.Log.Path+"~", "somebody else", true
+	must(t, s.Put(context.Background(), append(outcomes, copied)))
+	logs, err := s.Forget(context.Background(), rider)
+	must(t, err)
+	if logs != most || most == 0 {
+		t.Errorf("%d logs forgotten, want %d", logs, most)
+	}
+	var left []fleet.Outcome
+	for _, o := range outcomes {
+		if o.Log.Rider != rider {
+			left = append(left, o)
+		}
+	}
+	copied.Log.Version, copied.Rides, copied.Habits, copied.Segments = "", nil, nil, nil
+	if d := Diff(Expected(append(left, copied)), Read(t, open())); d != "" {
+		t.Errorf("rows differ (-want +got):\n%s", d)
+	}
+	if logs, err = s.Forget(context.Background(), "nobody"); err != nil || logs != 0 {
+		t.Errorf("nobody: %d logs, %v", logs, err)
 	}
 }
 
