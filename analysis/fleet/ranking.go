@@ -110,7 +110,7 @@ func line(t *Tally, doubt float64) Line {
 		Name: t.Key, Group: t.Group, Rides: t.Rides, Days: t.Days, Km: t.Km,
 		BatteryPerKm: t.Battery.Ratio().Value,
 		LuggingShare: t.LuggingShare(),
-		LegsShare:    partOf(float64(t.LegsLuggingS), float64(t.PedallingS)),
+		LegsShare:    Share(float64(t.LegsLuggingS), float64(t.PedallingS)),
 		Modelled:     2*t.Modelled > t.Rides,
 	}
 	low, high := chance.Interval()

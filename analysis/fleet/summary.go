@@ -69,7 +69,7 @@ type GroupLine struct {
 // Summarise turns sums into what a report shows.
 func Summarise(s Sums, o Options) *Summary {
 	rule := o.Rule.or(DefaultRule())
-	doubt := partOf(s.All.DoubtWh, s.All.DoubtOfWh)
+	doubt := Share(s.All.DoubtWh, s.All.DoubtOfWh)
 	sum := &Summary{
 		Options: o, All: s.All, Logs: s.Logs, Duplicates: s.Duplicates, DoubtShare: doubt,
 		Fleet:    line(&s.All, doubt),

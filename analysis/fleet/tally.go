@@ -41,11 +41,11 @@ type Tally struct {
 
 // LuggingShare is the share of the loaded seconds spent lugging, NaN without any.
 func (t *Tally) LuggingShare() float64 {
-	return partOf(float64(t.LuggingS), float64(t.LuggingS+t.InBandS+t.SpinningS))
+	return Share(float64(t.LuggingS), float64(t.LuggingS+t.InBandS+t.SpinningS))
 }
 
-// partOf is a part of a whole, NaN without one.
-func partOf(part, whole float64) float64 {
+// Share is a part of a whole, NaN without one.
+func Share(part, whole float64) float64 {
 	if !(whole > 0) {
 		return math.NaN()
 	}

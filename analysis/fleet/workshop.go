@@ -41,7 +41,7 @@ func batteries(bikes []Tally) []BatteryLine {
 	typical := medianOf(estimates, enough)
 	for i := range lines {
 		lines[i].Verdict = verdicts[i]
-		lines[i].OfFleet = partOf(lines[i].Ratio.Value, typical)
+		lines[i].OfFleet = Share(lines[i].Ratio.Value, typical)
 	}
 	slices.SortStableFunc(lines, func(a, b BatteryLine) int { return descending(a.Ratio.Value, b.Ratio.Value) })
 	return lines

@@ -129,10 +129,7 @@ func listed(names []string) string {
 
 // hint tells what a column that is left out looks like.
 func hint(name string) string {
-	bare, unit := name, ""
-	if i := strings.IndexAny(name, "([{"); i > 0 {
-		bare, unit = name[:i], strings.Trim(name[i:], "()[]{} ")
-	}
+	bare, unit := parted(name)
 	if g, ok := quantity.Take(bare, unit); ok && g.Factor == quantity.One {
 		return fmt.Sprintf(" (it looks like %s)", g.Channel)
 	}
@@ -143,19 +140,24 @@ func hint(name string) string {
 // [V]" for battery_voltage_v. Unlike an own name it is left out where the unit
 // is of something else: it may mean what it likes.
 func spelt(name string) (c column, known bool) {
-	i := strings.IndexAny(name, "([")
-	if i <= 0 || !strings.ContainsAny(name[len(name)-1:], ")]") {
+	bare, unit := parted(name)
+	if bare == name || !strings.ContainsAny(name[len(name)-1:], ")]") {
 		return column{}, false
 	}
-	bare, unit := strings.ToLower(strings.Join(strings.Fields(name[:i]), "_")), strings.TrimSpace(name[i+1:len(name)-1])
+	bare = strings.ToLower(strings.Join(strings.Fields(bare), "_"))
 	if bare == "time" || bare == "elapsed_time" {
 		bare = "elapsed"
 	}
-	c, known, err := ownColumn(bare + "_" + unit)
-	if err != nil {
-		return column{}, false
-	}
+	c, known, _ = ownColumn(bare + "_" + unit)
 	return c, known
+}
+
+// parted takes a unit in brackets from the end of a name.
+func parted(name string) (bare, unit string) {
+	if i := strings.IndexAny(name, "([{"); i > 0 {
+		return name[:i], strings.Trim(name[i:], "()[]{} ")
+	}
+	return name, ""
 }
 
 // ownColumn reads one of the own names. A name that begins like one and ends

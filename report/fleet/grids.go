@@ -127,7 +127,7 @@ func habitGrid(s *fleet.Summary) *grid {
 		Heads:   []head{{"Habit", text, 0}, {"Cost, Wh", number, 1}, {"Wh in 100 km", number, 1}, {"Times", number, 0}, {"Of the times it could, %", number, 0}, {"Rides with it", number, 0}, {"Bikes with it", number, 0}},
 	}
 	for _, h := range s.Habits {
-		g.Rows = append(g.Rows, gridRow{Cells: []any{h.Kind, h.CostWh, 100 * share(h.CostWh, s.All.Km), float64(h.Count), 100 * share(float64(h.Count), float64(h.Opportunities)), float64(h.Rides), float64(h.Bikes)}})
+		g.Rows = append(g.Rows, gridRow{Cells: []any{h.Kind, h.CostWh, 100 * fleet.Share(h.CostWh, s.All.Km), float64(h.Count), 100 * fleet.Share(float64(h.Count), float64(h.Opportunities)), float64(h.Rides), float64(h.Bikes)}})
 	}
 	return g
 }

@@ -164,11 +164,4 @@ func plural(n int, one, many string) string {
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
-func share(part, whole float64) float64 {
-	if !(whole > 0) {
-		return nan()
-	}
-	return part / whole
-}
-
 func nan() float64 { return math.NaN() }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	tormoder "github.com/tormoder/fit"
@@ -40,12 +41,7 @@ func BenchmarkWorker(b *testing.B) {
 func BenchmarkDecode(b *testing.B) {
 	_, logs := benchLogs(b)
 	for b.Loop() {
-		for _, l := range logs {
-			data, err := os.ReadFile(l.file)
-			must(b, err)
-			_, err = tormoder.Decode(bytes.NewReader(data))
-			must(b, err)
-		}
+		decode(b, logs, 1)
 	}
 	perRide(b, len(logs))
 }
@@ -61,4 +57,28 @@ func benchLogs(b *testing.B) (folder string, logs []Found) {
 	found, err := Find([]string{filepath.Join(folder, fleetmade.LogFolder)})
 	must(b, err)
 	return folder, found.Logs
+}
+
+// decode decodes logs with tormoder/fit and drops the result.
+func decode(t testing.TB, logs []Found, workers int) {
+	next := make(chan *Found)
+	var working sync.WaitGroup
+	for range workers {
+		working.Go(func() {
+			for l := range next {
+				data, err := os.ReadFile(l.file)
+				if err == nil {
+					_, err = tormoder.Decode(bytes.NewReader(data))
+				}
+				if err != nil {
+					t.Errorf("%s: %v", l.file, err)
+				}
+			}
+		})
+	}
+	for i := range logs {
+		next <- &logs[i]
+	}
+	close(next)
+	working.Wait()
 }

@@ -3,19 +3,15 @@
 package fleetrun
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"syscall"
 	"testing"
 	"time"
-
-	tormoder "github.com/tormoder/fit"
 
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
@@ -97,30 +93,6 @@ func TestScale(t *testing.T) {
 	if peak > 400 {
 		t.Errorf("peak memory %d MB, the limit is 400", peak)
 	}
-}
-
-// decode decodes logs with tormoder/fit and drops the result.
-func decode(t *testing.T, logs []Found, workers int) {
-	next := make(chan *Found)
-	var working sync.WaitGroup
-	for range workers {
-		working.Go(func() {
-			for l := range next {
-				data, err := os.ReadFile(l.file)
-				if err == nil {
-					_, err = tormoder.Decode(bytes.NewReader(data))
-				}
-				if err != nil {
-					t.Errorf("%s: %v", l.file, err)
-				}
-			}
-		})
-	}
-	for i := range logs {
-		next <- &logs[i]
-	}
-	close(next)
-	working.Wait()
 }
 
 type cost struct{ wall, cpu time.Duration }
