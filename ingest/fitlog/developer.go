@@ -18,6 +18,7 @@ import (
 // A fieldMap knows the developer fields of a file and what they were taken for.
 type fieldMap struct {
 	fields []developerField
+	next   int          // where the field after the last one found is likely to stand
 	torque [2][]float64 // Nm by sample: at the crank, at the motor
 }
 
@@ -100,18 +101,25 @@ func native(d *mesgdef.FieldDescription) (quantity.Guess, bool) {
 	return quantity.Guess{Channel: channel, Unit: u, Certain: 3}, true
 }
 
+// find looks a field up. Records hold their fields in the order in which the
+// file describes them, as a rule.
 func (m *fieldMap) find(index, number byte) *developerField {
-	for i := range m.fields {
-		if f := &m.fields[i]; f.index == index && f.number == number {
+	for range m.fields {
+		if m.next >= len(m.fields) {
+			m.next = 0
+		}
+		f := &m.fields[m.next]
+		m.next++
+		if f.index == index && f.number == number {
 			return f
 		}
 	}
 	return nil
 }
 
-// put stores a field of the newest sample, unless a standard field of the
-// record holds the same channel.
-func (m *fieldMap) put(t *ride.Track, d *proto.DeveloperField) {
+// put stores a field of sample number n in its record, unless a standard field
+// holds the same channel.
+func (m *fieldMap) put(r *record, n int, d *proto.DeveloperField) {
 	f := m.find(d.DeveloperDataIndex, d.Num)
 	if f == nil {
 		return
@@ -124,17 +132,16 @@ func (m *fieldMap) put(t *ride.Track, d *proto.DeveloperField) {
 	if v = f.guess.Unit.Convert(v/f.scale - f.offset); math.IsNaN(v) || math.IsInf(v, 0) {
 		return
 	}
-	newest := len(t.Time) - 1
 	if f.guess.Factor != quantity.One {
 		column := &m.torque[f.guess.Factor-quantity.CrankTurn]
-		for len(*column) <= newest {
+		for len(*column) <= n {
 			*column = append(*column, math.NaN())
 		}
-		(*column)[newest] = v
+		(*column)[n] = v
 		return
 	}
-	if held := t.Values[f.guess.Channel]; held == nil || math.IsNaN(held[newest]) {
-		t.Put(f.guess.Channel, v)
+	if held := &r[f.guess.Channel]; math.IsNaN(*held) {
+		*held = v
 	}
 }
 

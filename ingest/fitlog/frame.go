@@ -31,6 +31,7 @@ type frame struct {
 	bytes   []byte // a whole FIT file: header, messages up to the damage, checksum
 	records int    // how many the walk saw
 	extra   bool   // records hold fields that the standard decoder does not know or reads wrongly
+	packed  bool   // records hold fields that unpack to others
 	notes   []ride.Note
 }
 
@@ -90,6 +91,7 @@ type walker struct {
 	described int    // developer fields
 	local     [localMessages]definition
 	extra     bool
+	packed    bool
 
 	sound  int    // the end of the last record whose time follows the one before
 	last   uint32 // that record's time
@@ -132,7 +134,7 @@ func (w *walker) frame() (f frame, next int) {
 	case !whole:
 		f.note(len(w.data), fmt.Sprintf("the file ends %d bytes early; all records before this place were read", begin+declared+2-len(w.data)), copyAgain)
 	}
-	f.extra = w.extra
+	f.extra, f.packed = w.extra, w.packed
 	next = w.at
 	if whole {
 		next = end + 2
@@ -239,7 +241,7 @@ func (w *walker) define(local byte, developer bool, at, end int) (next int, why 
 	if at+3*fields > end {
 		return at, early
 	}
-	extra := false
+	extra, packed := false, false
 	for ; fields > 0; fields, at = fields-1, at+3 {
 		number, size, base := w.data[at], w.data[at+1], w.data[at+2]
 		if !basetype.BaseType(base).Valid() {
@@ -250,9 +252,10 @@ func (w *walker) define(local byte, developer bool, at, end int) (next int, why 
 		}
 		d.size += int(size)
 		switch number {
-		case fieldMotorPower, fieldBatteryLevel, fieldAssistMode, fieldAssistPercent,
-			fieldCompressedSpeedDistance, fieldCycles, fieldCompressedPower:
+		case fieldMotorPower, fieldBatteryLevel, fieldAssistMode, fieldAssistPercent:
 			extra = true
+		case fieldCompressedSpeedDistance, fieldCycles, fieldCompressedPower:
+			extra, packed = true, true
 		}
 	}
 	if developer {
@@ -270,7 +273,9 @@ func (w *walker) define(local byte, developer bool, at, end int) (next int, why 
 		}
 	}
 	w.local[local] = d
-	w.extra = w.extra || extra && d.global == recordMessage
+	if d.global == recordMessage {
+		w.extra, w.packed = w.extra || extra, w.packed || packed
+	}
 	return at, ""
 }
 

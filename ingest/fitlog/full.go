@@ -40,7 +40,11 @@ func (f *frame) full(l *log) {
 		f.wrongChecksum()
 	}
 	l.track.Time = make([]float64, 0, f.records)
-	d := decoder.New(bytes.NewReader(f.bytes), decoder.WithMesgListener(&listener{log: l}), decoder.WithBroadcastOnly(), decoder.WithIgnoreChecksum())
+	options := []decoder.Option{decoder.WithMesgListener(&listener{log: l}), decoder.WithBroadcastOnly(), decoder.WithIgnoreChecksum()}
+	if !f.packed { // else every speed and altitude would be unpacked to a copy of itself
+		options = append(options, decoder.WithNoComponentExpansion())
+	}
+	d := decoder.New(bytes.NewReader(f.bytes), options...)
 	if _, err := d.Decode(); err != nil {
 		f.note(f.start, fmt.Sprintf("in the file that starts here: %v; all records before this place were read", err), copyAgain)
 	}
@@ -144,10 +148,10 @@ func (l *listener) record(m *proto.Message) {
 	r[ride.Altitude] = first(r[ride.Altitude], altitude)
 	r[ride.AssistLevel] = first(r[ride.AssistLevel], assist)
 	r[ride.CadenceRPM] = cadence(whole, fraction)
-	l.log.sample(at, &r)
 	for i := range m.DeveloperFields {
-		l.log.fields.put(l.log.track, &m.DeveloperFields[i])
+		l.log.fields.put(&r, len(l.log.track.Time), &m.DeveloperFields[i])
 	}
+	l.log.sample(at, &r)
 }
 
 func scaled32(v uint32, scale, offset float64) float64 {
