@@ -104,33 +104,36 @@ func (r *Ride) pauseBetween(seconds []int32, t *Track) {
 // place puts the samples of one channel into their seconds.
 func (r *Ride) place(c Channel, seconds []int32, t *Track) {
 	values := t.Values[c]
-	column, marks := missing(r.seconds, 0), make([]Mark, r.seconds)
+	column, marks := make([]float64, r.seconds), make([]Mark, r.seconds)
 	low, high := c.Plausible()
-	last, stands := c.stands(), int32(-1)
+	last, filled := c.stands(), int32(0) // seconds before filled have their value
 	sum, count := 0.0, 0.0
 	dropped, first := 0, 0
 	for i, v := range values {
-		if v != v {
-			continue
-		}
-		if v < low || v > high {
-			if dropped == 0 {
-				first = i
+		if !(v >= low && v <= high) {
+			if v == v { // known, but cannot be
+				if dropped == 0 {
+					first = i
+				}
+				dropped++
 			}
-			dropped++
 			continue
 		}
 		k := seconds[i]
-		if k != stands || last {
-			stands, sum, count = k, 0, 0
-			marks[k] = Measured
-		}
-		sum += v
-		count++
-		column[k] = sum
-		if count > 1 {
+		if k < filled && !last {
+			sum += v
+			count++
 			column[k] = sum / count
+			continue
 		}
+		for ; filled < k; filled++ {
+			column[filled] = math.NaN()
+		}
+		column[k], marks[k], filled = v, Measured, k+1
+		sum, count = v, 1
+	}
+	for ; int(filled) < len(column); filled++ {
+		column[filled] = math.NaN()
 	}
 	if dropped > 0 {
 		r.Notes = append(r.Notes, Note{

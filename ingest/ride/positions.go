@@ -9,6 +9,8 @@ const (
 	fastest    = 40.0 // m/s: no ride is faster
 	fixError   = 30.0 // m that two good fixes may be wrong against one another
 	briefStray = 10   // s: a stretch of fixes no longer than this may be strays
+
+	longestDegree = 111_700.0 // m: none on the earth is longer, at a pole or along the equator
 )
 
 // filterPositions drops fixes that no ride can reach.
@@ -83,7 +85,11 @@ func (r *Ride) reachable(a, b int) bool {
 	if v := max(r.At(Speed, a), r.At(Speed, b)); b-a <= Pause && !math.IsNaN(v) {
 		speed = min(speed, max(3*v, 15)) // a dead wheel sensor says 0 while the bike moves
 	}
-	return GroundDistance(lat[a], lon[a], lat[b], lon[b]) <= speed*seconds+fixError
+	reach := speed*seconds + fixError
+	if (math.Abs(lat[b]-lat[a])+math.Abs(lon[b]-lon[a]))*longestDegree <= reach {
+		return true
+	}
+	return GroundDistance(lat[a], lon[a], lat[b], lon[b]) <= reach
 }
 
 // pairPositions drops fixes with one coordinate only, and those at 0, 0, which
