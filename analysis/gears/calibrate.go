@@ -6,12 +6,14 @@ import (
 	"cogledger/analysis/bike"
 )
 
-// Calibration hears some of a ride, in a few stretches: one half, the other
-// half, then all of them.
+// Calibration hears a ride in a few stretches: one half of them, the other half,
+// then all; where it may hear little, the first half again. Rounds tell more than
+// seconds do.
 const (
 	heardSpans = 8
-	leastSpan  = 200
-	rounds     = 3
+	leastSpan  = 75   // s
+	shortRide  = 1600 // s, heard in one piece
+	little     = 1000 // s
 )
 
 // A span is the seconds from lo to before hi.
@@ -24,7 +26,7 @@ func heard(seconds, most int) []span {
 		most = DefaultCalibrationSeconds
 	}
 	n := min(heardSpans, max(most/leastSpan, 1))
-	if seconds < n*leastSpan {
+	if seconds <= most && seconds < shortRide {
 		n = 1
 	}
 	length := min(seconds, most) / n
@@ -36,16 +38,21 @@ func heard(seconds, most int) []span {
 	return spans
 }
 
-// half returns the spans that a round of calibration hears.
-func half(spans []span, round int) []span {
-	if round == rounds-1 || len(spans) == 1 {
-		return spans
+// rounds lists the spans that each round of calibration hears.
+func rounds(spans []span) [][]span {
+	if len(spans) == 1 {
+		return [][]span{spans, spans, spans}
 	}
-	var part []span
-	for i := round % 2; i < len(spans); i += 2 {
-		part = append(part, spans[i])
+	var half [2][]span
+	seconds := 0
+	for i, s := range spans {
+		half[i%2] = append(half[i%2], s)
+		seconds += s.hi - s.lo
 	}
-	return part
+	if seconds <= little {
+		return [][]span{half[0], half[1], half[0]}
+	}
+	return [][]span{half[0], half[1], spans}
 }
 
 // A fitting is what calibration says besides the model's own values.
@@ -61,8 +68,8 @@ func (m *model) calibrate(e *evidence, most int) fitting {
 	spans := heard(len(e.speed), most)
 	f := fitting{lag: e.lag(spans)}
 	start := m.logC
-	for round := range rounds {
-		c := m.survey(e, f.lag, half(spans, round))
+	for _, heard := range rounds(spans) {
+		c := m.survey(e, f.lag, heard)
 		if c.driven < leastHeard {
 			continue
 		}

@@ -7,9 +7,9 @@ func (m *model) survey(e *evidence, lag float64, spans []span) census {
 		c.driving[i], c.slipping[i] = 30, 30*odds
 	}
 	for _, s := range spans {
-		c.v = e.at(lag, s.lo, s.hi)
+		c.v = e.at(&m.scratch.heard, lag, s.lo, s.hi)
 		c.v.set(m.noise)
-		c.passage.add(m.chain.smooth(m.scratch, s.hi-s.lo, m.look(c.v), c.visit))
+		m.chain.smooth(m.scratch, s.hi-s.lo, m.look(c.v), c.visit, &c.passage)
 	}
 	return c
 }

@@ -99,6 +99,24 @@ func powers(x float64, n int) (sum float64) {
 	return sum
 }
 
+// along sums, for every gear, what the others of its ladder hold, weighed by the
+// distance along the ladder: it fades from rung to rung. It adds to to. Both ways
+// are gone at once, since neither waits for the other.
+func (c *Chain) along(from, to []float64) {
+	n, decay := c.Rungs, c.RungDecay
+	for low := 0; low < len(from); low += n {
+		from, to := from[low:low+n], to[low:low+n]
+		up, down := 0.0, 0.0
+		for i := range from {
+			j := len(from) - 1 - i
+			to[i] += up
+			to[j] += down
+			up = up*decay + from[i]
+			down = down*decay + from[j]
+		}
+	}
+}
+
 // across sums, for every gear, what the ladders next to its own hold, weighed
 // by the distance along the ladder. It adds to to.
 func (c *Chain) across(from, to []float64) {

@@ -115,7 +115,7 @@ func holdAgainstDense(t interface{ Fatalf(string, ...any) }, c *gears.Chain, sig
 			t.Fatalf("visited second %d after %d", i, visited+1)
 		}
 		for g := range n {
-			if math.Abs(drive[g]-want[i][g]) > 1e-5 || math.Abs(slip[g]-want[i][n+g]) > 1e-5 {
+			if math.Abs(drive[g]-want[i][g]) > 1e-9 || math.Abs(slip[g]-want[i][n+g]) > 1e-9 {
 				t.Fatalf("second %d gear %d: %g and %g, want %g and %g", i, g, drive[g], slip[g], want[i][g], want[i][n+g])
 			}
 		}

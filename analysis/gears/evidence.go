@@ -88,11 +88,14 @@ func electrical(r *ride.Ride) []float64 {
 // turnsAgree compares motor and crank where both turn. A motor that rests or
 // leads is far from the crank; most of the time they turn as one.
 func turnsAgree(crank, motorRPM []float64, turns float64) (logged float64, ok bool) {
-	const tolerance, enough = 0.02, 60
+	const tolerance, enough, plenty = 0.02, 60, 400
+	every := max(len(crank)/plenty, 1)
 	var ratios []float64
-	for i, c := range crank {
-		if q := motorRPM[i] / c; c >= 40 && q > 0.7*turns && q < 1.4*turns {
-			ratios = append(ratios, q)
+	for i := 0; i < len(crank); i += every {
+		if c := crank[i]; c >= 40 {
+			if q := motorRPM[i] / c; q > 0.7*turns && q < 1.4*turns {
+				ratios = append(ratios, q)
+			}
 		}
 	}
 	if len(ratios) < enough {

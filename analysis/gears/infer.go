@@ -41,7 +41,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	m := newModel(list, c, o.Scratch)
 	fitted := m.calibrate(&e, o.CalibrationSeconds)
 	fitted.report(f, m)
-	v := e.at(fitted.lag, 0, n)
+	v := e.at(&m.scratch.whole, fitted.lag, 0, n)
 	v.set(m.noise)
 	f.Spread = v.spread(m)
 	f.smooth(m, v, &e, o)
@@ -51,7 +51,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 			Cure: "check the cadence sensor",
 		})
 	}
-	f.Notes = append(f.Notes, m.question(v, p)...)
+	f.Notes = append(f.Notes, m.question(v, o.CalibrationSeconds, p)...)
 	if len(r.Shifts) > 0 {
 		f.consult(r, m, v, &e, o, p)
 	}
@@ -62,7 +62,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 func (f *Inference) smooth(m *model, v *view, e *evidence, o Options) {
 	if v.tells() {
 		k := newKeeper(f, e, len(m.logRatio))
-		m.chain.smooth(m.scratch, len(v.kind), m.look(v), k.visit)
+		m.chain.smooth(m.scratch, len(v.kind), m.look(v), k.visit, nil)
 		k.finish()
 	}
 	f.name(e, o)

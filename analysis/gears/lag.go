@@ -8,6 +8,7 @@ const (
 	leastLag = -2.0
 	mostLag  = 6.0
 	lagStep  = 0.25
+	lagLeap  = 4 // steps: a lag found at leaps is refined by steps to both sides
 )
 
 // lag finds by how many seconds logged speed trails cadence. Within a gear the
@@ -20,10 +21,16 @@ func (e *evidence) lag(spans []span) float64 {
 		s.add(e, span)
 	}
 	best, least := 0.0, math.Inf(1)
-	for l := leastLag; l <= mostLag; l += lagStep {
-		if sum, n := s.apart(l); n >= 60 && sum < least*float64(n) {
-			best, least = l, sum/float64(n)
+	try := func(from, to, step float64) {
+		for l := max(from, leastLag); l <= min(to, mostLag); l += step {
+			if sum, n := s.apart(l); n >= 60 && sum < least*float64(n) {
+				best, least = l, sum/float64(n)
+			}
 		}
+	}
+	try(leastLag, mostLag, lagLeap*lagStep)
+	for step := lagLeap * lagStep / 2; step >= lagStep; step /= 2 {
+		try(best-step, best+step, 2*step)
 	}
 	return best
 }

@@ -131,7 +131,7 @@ func (e *evidence) bestRuns(r *ride.Ride) []run {
 
 func (e *evidence) heardRuns() []run {
 	n := len(e.speed)
-	return e.at(e.lag(heard(n, 0)), 0, n).runs()
+	return e.at(new(view), e.lag(heard(n, 0)), 0, n).runs()
 }
 
 // gathered is how many seconds of steady runs lie on lines, less three times

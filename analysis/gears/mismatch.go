@@ -17,12 +17,13 @@ const (
 	oddSeconds  = 60
 )
 
-// question compares the gears of the profile with the steady runs of a ride.
+// question compares the gears of the profile with the steady runs of a ride, in
+// no more than most seconds of it.
 // Where the two disagree it says what would fit: another wheel or ring with the
 // cogs as they are, or other cogs.
-func (m *model) question(v *view, p *bike.Profile) []ride.Note {
+func (m *model) question(v *view, most int, p *bike.Profile) []ride.Note {
 	var runs []run
-	for _, s := range heard(len(v.kind), 0) {
+	for _, s := range heard(len(v.kind), most) {
 		runs = append(runs, v.part(s).runs()...)
 	}
 	profile := mixture{}

@@ -9,7 +9,7 @@ type Passage struct {
 	RingChanges   float64 // of those, across ladders
 	AtRisk        float64 // seconds in which a gear could have been left, scaled by Pace
 
-	likelihood float64 // not yet in LogLikelihood
+	likelihood float64 // not yet in LogLikelihood; 0 for none
 }
 
 // see multiplies the likelihood by the probability of a second. Logarithms are
@@ -20,15 +20,16 @@ func (p *Passage) see(probability float64) {
 		p.likelihood = product
 		return
 	}
-	p.LogLikelihood += math.Log(p.likelihood)
+	p.settle()
 	p.likelihood = probability
 }
 
-func (p *Passage) add(o Passage) {
-	p.LogLikelihood += o.LogLikelihood
-	p.Changes += o.Changes
-	p.RingChanges += o.RingChanges
-	p.AtRisk += o.AtRisk
+// settle takes the likelihood into its logarithm.
+func (p *Passage) settle() {
+	if p.likelihood > 0 {
+		p.LogLikelihood += math.Log(p.likelihood)
+	}
+	p.likelihood = 0
 }
 
 // block is the number of seconds whose sights and forward probabilities are
@@ -41,17 +42,24 @@ const block = 2048
 // slipping in each gear, together 1. look must fill the sight of second t,
 // and do so alike whenever it is asked.
 func (c *Chain) Smooth(n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
-	return c.smooth(new(Scratch), n, look, visit)
+	var p Passage
+	c.smooth(new(Scratch), n, look, visit, &p)
+	p.settle()
+	return p
 }
 
 // A Scratch is memory that one inference after another may use, but not two at
 // once. The zero value is ready.
 type Scratch struct {
 	gears       int       // that the rest is made for
-	past        []float32 // forward probabilities of a block
+	past        []float64 // forward probabilities of a block, a row a second
 	sights      []Sight
-	ahead, back *walk
+	outside     Sight // of the second after a block
+	walk        *walk
+	back        []float64 // backward probabilities
 	drive, slip []float64
+
+	heard, whole view // of a stretch and of the ride
 }
 
 // room makes the memory fit, where it does not.
@@ -59,70 +67,79 @@ func (m *Scratch) room(seconds, gears int) {
 	if m.gears == gears && len(m.sights) >= seconds {
 		return
 	}
-	*m = Scratch{
-		gears: gears, past: make([]float32, 2*gears*seconds), sights: newSights(seconds, gears),
-		ahead: newWalk(gears), back: newWalk(gears),
-		drive: make([]float64, gears), slip: make([]float64, gears),
-	}
+	m.gears, m.walk = gears, newWalk(gears)
+	m.past, m.back = make([]float64, 2*gears*max(seconds, 2)), make([]float64, 2*gears)
+	m.sights, m.outside = newSights(seconds, gears), newSight(gears)
+	m.drive, m.slip = make([]float64, gears), make([]float64, gears)
 }
 
-func (c *Chain) smooth(m *Scratch, n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64)) Passage {
-	p := Passage{likelihood: 1}
+// row is the forward probabilities of second i of a block: of driving in each
+// gear, then of slipping, up to a common factor.
+func (m *Scratch) row(i int) []float64 { return m.past[2*m.gears*i : 2*m.gears*(i+1)] }
+
+// smooth is Smooth that adds to a passage, where one is wanted.
+func (c *Chain) smooth(m *Scratch, n int, look func(t int, s *Sight), visit func(t int, drive, slip []float64), p *Passage) {
 	if n == 0 {
-		return p
+		return
 	}
-	g := c.Rings * c.Rungs
-	m.room(min(n, block), g)
-	past, sights, drive, slip := m.past, m.sights, m.drive, m.slip
-	ahead, back := m.ahead.begin(c), m.back.begin(c)
-	marks := c.mark(ahead, n, look)
-	for i := range back.drive {
-		back.drive[i], back.slip[i] = 1, 1
+	m.room(min(n, block), c.Rings*c.Rungs)
+	w := m.walk.begin(c)
+	marks := c.mark(m, n, look)
+	for i := range m.back {
+		m.back[i] = 1
 	}
+	backScale := 1.0
 	for from := (n - 1) / block * block; from >= 0; from -= block {
 		to := min(n, from+block)
+		var before []float64 // nothing is before the first second
 		if from > 0 {
-			ahead.restore(marks[from/block-1])
+			before = marks[from/block-1]
 		}
 		if to < n {
-			ahead.sight.copyFrom(&sights[0]) // of second to, which the block overwrites
+			m.outside.copyFrom(&m.sights[0]) // of second to, which the block overwrites
 		}
+		w.scale = 1
 		for t := from; t < to; t++ {
-			s := &sights[t-from]
+			s, row := &m.sights[t-from], m.row(t-from)
 			look(t, s)
-			p.see(c.forward(ahead, s, t == 0))
-			p.AtRisk += s.Pace
-			ahead.keep(past[2*g*(t-from) : 2*g*(t-from+1)])
+			seen := c.forward(w, before, row, s)
+			if p != nil {
+				p.see(seen)
+				p.AtRisk += s.Pace
+			}
+			before = row
 		}
+		w.scale = backScale
 		for t := to - 1; t >= from; t-- {
-			row := past[2*g*(t-from) : 2*g*(t-from+1)]
 			switch {
 			case t == n-1:
 			case t == to-1:
-				c.backward(back, &ahead.sight)
+				c.backward(w, m.back, &m.outside)
 			default:
-				c.backward(back, &sights[t+1-from])
+				c.backward(w, m.back, &m.sights[t+1-from])
 			}
-			scale := back.meet(row, drive, slip)
-			if t < n-1 {
-				back.count(row, scale, &p)
+			scale := meet(m.row(t-from), m.back, m.drive, m.slip)
+			if p != nil && t < n-1 {
+				w.count(m.row(t-from), scale, p)
 			}
-			visit(t, drive, slip)
+			visit(t, m.drive, m.slip)
 		}
+		backScale = w.scale
 	}
-	p.LogLikelihood += math.Log(p.likelihood)
-	p.likelihood = 1
-	return p
 }
 
-// mark goes forward once and returns the state before each block but the first.
-func (c *Chain) mark(w *walk, n int, look func(t int, s *Sight)) [][]float64 {
+// mark goes forward once and returns the probabilities before each block but
+// the first.
+func (c *Chain) mark(m *Scratch, n int, look func(t int, s *Sight)) [][]float64 {
 	var marks [][]float64
+	var before []float64
 	for t := range (n - 1) / block * block {
-		look(t, &w.sight)
-		c.forward(w, &w.sight, t == 0)
+		s, row := &m.sights[0], m.row(t%2)
+		look(t, s)
+		c.forward(m.walk, before, row, s)
+		before = row
 		if (t+1)%block == 0 {
-			marks = append(marks, w.save())
+			marks = append(marks, m.walk.scaled(row))
 		}
 	}
 	return marks
@@ -130,22 +147,19 @@ func (c *Chain) mark(w *walk, n int, look func(t int, s *Sight)) [][]float64 {
 
 // A walk is the working memory of one pass over the chain.
 type walk struct {
-	gears       int
-	drive, slip []float64 // probabilities of the second last seen, up to the factor scale
-	scale       float64
-	sight       Sight // of a second outside the block
+	gears int
+	scale float64 // that brings the sum of the probabilities last worked out to 1
 
 	moveRung, moveRing     []float64 // probability of leaving by each kind of change, over the weights
 	along, across, in, out []float64 // what leaves and what arrives
 }
 
 func newWalk(n int) *walk {
-	all := make([]float64, 8*n)
+	all := make([]float64, 6*n)
 	return &walk{
-		gears: n, sight: newSight(n),
-		drive: all[:n], slip: all[n : 2*n],
-		along: all[2*n : 3*n], across: all[3*n : 4*n], in: all[4*n : 5*n], out: all[5*n : 6*n],
-		moveRung: all[6*n : 7*n], moveRing: all[7*n:],
+		gears: n,
+		along: all[:n], across: all[n : 2*n], in: all[2*n : 3*n], out: all[3*n : 4*n],
+		moveRung: all[4*n : 5*n], moveRing: all[5*n:],
 	}
 }
 
@@ -156,98 +170,67 @@ func (w *walk) begin(c *Chain) *walk {
 	return w
 }
 
-func (w *walk) save() []float64 {
-	mark := make([]float64, 0, 2*w.gears)
-	for _, half := range [2][]float64{w.drive, w.slip} {
-		for _, p := range half {
-			mark = append(mark, p*w.scale)
-		}
+// scaled is a copy of the row last worked out, with a sum of 1.
+func (w *walk) scaled(row []float64) []float64 {
+	mark := make([]float64, len(row))
+	for i, p := range row {
+		mark[i] = p * w.scale
 	}
 	return mark
 }
 
-func (w *walk) restore(mark []float64) {
-	copy(w.drive, mark)
-	copy(w.slip, mark[w.gears:])
-	w.scale = 1
-}
-
-// keep stores the probabilities of the second last seen.
-func (w *walk) keep(row []float32) {
+// forward takes one step from the row before, nil at first, to the row of the
+// second seen, and returns the probability of what was seen.
+func (c *Chain) forward(w *walk, before, row []float64, s *Sight) float64 {
 	n := w.gears
 	drive, slip := row[:n], row[n:][:n]
-	for g, d := range w.drive[:n] {
-		drive[g] = float32(d * w.scale)
-	}
-	for g, s := range w.slip[:n] {
-		slip[g] = float32(s * w.scale)
-	}
-}
-
-// forward takes one step and returns the probability of what was seen.
-func (c *Chain) forward(w *walk, s *Sight, first bool) float64 {
-	n := w.gears
-	drive, slip := w.drive[:n], w.slip[:n]
 	held, fresh, slipping := s.Held[:n], s.Fresh[:n], s.Slip[:n]
 	driven, slipped := 0.0, 0.0
-	if first {
-		for g := range drive {
-			drive[g] = c.Start[g] * (1 - c.After) * fresh[g]
-			slip[g] = c.Start[g] * c.After * slipping[g]
+	if before == nil {
+		for g, p := range c.Start[:n] {
+			drive[g] = p * (1 - c.After) * fresh[g]
+			slip[g] = p * c.After * slipping[g]
 			driven += drive[g] + slip[g]
 		}
-		return c.weigh(w, driven)
+		return c.weigh(w, row, driven)
 	}
+	drove, slid := before[:n], before[n:][:n]
 	moveRung, along, in := w.moveRung[:n], w.along[:n], w.in[:n]
 	pace := s.Pace * w.scale
-	decay, rungs := c.RungDecay, c.Rungs
-	clear(in)
+	for g := range drove {
+		along[g] = pace * (drove[g] + slid[g]) * moveRung[g]
+		in[g] = 0
+	}
 	if c.Rings > 1 {
 		moveRing, across := w.moveRing[:n], w.across[:n]
-		for g := range drive {
-			across[g] = pace * (drive[g] + slip[g]) * moveRing[g]
+		for g := range drove {
+			across[g] = pace * (drove[g] + slid[g]) * moveRing[g]
 		}
 		c.across(across, in)
 	}
-	// What gears of one ladder leave to each other fades from rung to rung: it
-	// is carried up the ladder here, and down it in the loop after this.
-	for low := 0; low < n; low += rungs {
-		up := 0.0
-		for g := low; g < low+rungs; g++ {
-			left := pace * (drive[g] + slip[g]) * moveRung[g]
-			along[g] = left
-			in[g] += up
-			up = up*decay + left
-		}
-	}
+	c.along(along, in)
 	leave := c.Leave[:n]
 	on, off := 1-c.After, c.After
 	grip := s.Grip
 	hold, lose, slide := 1-c.Slip, c.Slip, (1-grip)*s.Steady
 	scale := w.scale
-	for high := n; high > 0; high -= rungs {
-		down := 0.0
-		for g := high - 1; g >= high-rungs; g-- {
-			i := in[g] + down
-			down = down*decay + along[g]
-			stay := scale - pace*leave[g]
-			d, sl := stay*drive[g], stay*slip[g]
-			d, sl = held[g]*hold*d+fresh[g]*(grip*sl+on*i), slipping[g]*(lose*d+slide*sl+off*i)
-			drive[g], slip[g] = d, sl
-			driven += d
-			slipped += sl
-		}
+	for g, i := range in {
+		stay := scale - pace*leave[g]
+		d, sl := stay*drove[g], stay*slid[g]
+		d, sl = held[g]*hold*d+fresh[g]*(grip*sl+on*i), slipping[g]*(lose*d+slide*sl+off*i)
+		drive[g], slip[g] = d, sl
+		driven += d
+		slipped += sl
 	}
-	return c.weigh(w, driven+slipped)
+	return c.weigh(w, row, driven+slipped)
 }
 
-// weigh notes the sum of the probabilities as the scale of the next step, and
-// returns it.
-func (c *Chain) weigh(w *walk, total float64) float64 {
+// weigh notes what brings the sum of a row to 1, and returns the sum.
+func (c *Chain) weigh(w *walk, row []float64, total float64) float64 {
 	if !(total > 0) {
 		// Nothing the chain allows was seen: forget, rather than fail.
-		for g := range w.drive {
-			w.drive[g], w.slip[g] = c.Start[g]/2, c.Start[g]/2
+		for g, p := range c.Start {
+			row[g], row[w.gears+g] = p/2, p/2
 		}
 		w.scale = 1
 		return math.SmallestNonzeroFloat64
@@ -256,66 +239,57 @@ func (c *Chain) weigh(w *walk, total float64) float64 {
 	return total
 }
 
-// backward takes one step back: the walk holds the backward probabilities of
-// the second it sees, then of the second before; in and out then hold the part
+// backward takes one step back: row holds the backward probabilities of the
+// second that s sees, then of the second before; in and out then hold the part
 // of those that comes from changes, and from changes of ring.
-func (c *Chain) backward(w *walk, s *Sight) {
+func (c *Chain) backward(w *walk, row []float64, s *Sight) {
 	n := w.gears
-	drive, slip := w.drive[:n], w.slip[:n]
+	drive, slip := row[:n], row[n:][:n]
 	held, fresh, slipping := s.Held[:n], s.Fresh[:n], s.Slip[:n]
 	along, in, out := w.along[:n], w.in[:n], w.out[:n]
-	on, off, scale := (1-c.After)*w.scale, c.After*w.scale, w.scale
-	decay, rungs := c.RungDecay, c.Rungs
-	for low := 0; low < n; low += rungs { // as in forward: weights are the same in both directions
-		up := 0.0
-		for g := low; g < low+rungs; g++ {
-			left := on*fresh[g]*drive[g] + off*slipping[g]*slip[g]
-			along[g], in[g] = left, up
-			up = up*decay + left
-		}
+	on, off := (1-c.After)*w.scale, c.After*w.scale
+	for g := range drive {
+		along[g] = on*fresh[g]*drive[g] + off*slipping[g]*slip[g]
+		in[g], out[g] = 0, 0
 	}
-	clear(out)
+	c.along(along, in) // weights are the same in both directions
 	if c.Rings > 1 {
 		c.across(along, out)
 	}
 	moveRung, moveRing, leave := w.moveRung[:n], w.moveRing[:n], c.Leave[:n]
 	pace := s.Pace
-	grip, slide := s.Grip*scale, (1-s.Grip)*s.Steady*scale
-	hold, lose := (1-c.Slip)*scale, c.Slip*scale
+	grip, slide := s.Grip*w.scale, (1-s.Grip)*s.Steady*w.scale
+	hold, lose := (1-c.Slip)*w.scale, c.Slip*w.scale
 	driven, slipped := 0.0, 0.0
-	for high := n; high > 0; high -= rungs {
-		down := 0.0
-		for g := high - 1; g >= high-rungs; g-- {
-			o := out[g] * pace * moveRing[g]
-			i := pace*moveRung[g]*(in[g]+down) + o
-			down = down*decay + along[g]
-			stay := 1 - pace*leave[g]
-			d, sl := drive[g], slipping[g]*slip[g]
-			d, sl = stay*(hold*held[g]*d+lose*sl)+i, stay*(grip*fresh[g]*d+slide*sl)+i
-			drive[g], slip[g], in[g], out[g] = d, sl, i, o
-			driven += d
-			slipped += sl
-		}
+	for g := range drive {
+		o := out[g] * pace * moveRing[g]
+		i := pace*moveRung[g]*in[g] + o
+		stay := 1 - pace*leave[g]
+		d, sl := drive[g], slipping[g]*slip[g]
+		d, sl = stay*(hold*held[g]*d+lose*sl)+i, stay*(grip*fresh[g]*d+slide*sl)+i
+		drive[g], slip[g], in[g], out[g] = d, sl, i, o
+		driven += d
+		slipped += sl
 	}
 	if total := driven + slipped; total > 0 {
 		w.scale = 1 / total
 		return
 	}
-	for g := range drive {
-		drive[g], slip[g] = 1, 1
+	for g := range row {
+		row[g] = 1
 	}
 	w.scale = 1
 }
 
 // meet multiplies forward and backward probabilities into those of the second
 // and returns the factor that made their sum 1.
-func (w *walk) meet(row []float32, drive, slip []float64) float64 {
-	n := w.gears
-	a, b, x, y := row[:n], row[n:][:n], w.drive[:n], w.slip[:n]
-	drive, slip = drive[:n], slip[:n]
+func meet(ahead, back, drive, slip []float64) float64 {
+	n := len(drive)
+	a, b, x, y := ahead[:n], ahead[n:][:n], back[:n], back[n:][:n]
+	slip = slip[:n]
 	driven, slipped := 0.0, 0.0
-	for g := range a {
-		d, s := float64(a[g])*x[g], float64(b[g])*y[g]
+	for g := range drive {
+		d, s := a[g]*x[g], b[g]*y[g]
 		drive[g], slip[g] = d, s
 		driven += d
 		slipped += s
@@ -333,12 +307,12 @@ func (w *walk) meet(row []float32, drive, slip []float64) float64 {
 }
 
 // count adds the changes expected in the step that backward took last.
-func (w *walk) count(row []float32, scale float64, p *Passage) {
+func (w *walk) count(row []float64, scale float64, p *Passage) {
 	n := w.gears
 	a, b, in, out := row[:n], row[n:][:n], w.in[:n], w.out[:n]
 	changes, rings := 0.0, 0.0
 	for g := range in {
-		from := float64(a[g]) + float64(b[g])
+		from := a[g] + b[g]
 		changes += from * in[g]
 		rings += from * out[g]
 	}

@@ -27,14 +27,27 @@ type view struct {
 	told   []told    // by the bike's own reports; nil when they are no evidence
 }
 
-// at returns the view of seconds lo to hi at a lag of speed behind cadence.
-func (e *evidence) at(lag float64, lo, hi int) *view {
-	n := hi - lo
-	floats := make([]float32, 5*n)
-	v := &view{
-		kind: make([]kind, n), power: make([]uint8, n), motor: make([]bool, n),
-		logDev: floats[:n], round: floats[n : 2*n], slow: floats[2*n : 3*n], change: floats[3*n : 4*n], sure: floats[4*n:],
+// size makes n seconds of nothing, in the memory that is there where it is
+// enough.
+func (v *view) size(n int) {
+	v.told = nil
+	if cap(v.kind) < n {
+		*v = view{
+			kind: make([]kind, n), power: make([]uint8, n), motor: make([]bool, n), logDev: make([]float32, n),
+			round: make([]float32, n), slow: make([]float32, n), change: make([]float32, n), sure: make([]float32, n),
+		}
+		return
 	}
+	*v = *v.part(span{0, n})
+	clear(v.kind)
+	clear(v.power)
+	clear(v.motor)
+	clear(v.change)
+}
+
+// at makes v the view of seconds lo to hi at a lag of speed behind cadence.
+func (e *evidence) at(v *view, lag float64, lo, hi int) *view {
+	v.size(hi - lo)
 	turned := 0 // turning seconds in a row
 	whole := int(math.Floor(lag))
 	weights := spline(lag - float64(whole))
