@@ -171,8 +171,14 @@ func (u *Unit) voltageAmps(speed, windingC, openCircuitV float64) float64 {
 
 // feed adds the battery's side to a point and names the limit it breaks.
 func (u *Unit) feed(pt *Point, openCircuitV float64) {
-	pt.BatteryAmps, pt.BatteryVolts = u.battery(pt.Terminal, openCircuitV)
-	pt.BatteryHeat = pt.BatteryAmps * (openCircuitV - pt.BatteryVolts)
+	amps, volts := u.battery(pt.Terminal, openCircuitV)
+	u.fed(pt, volts, amps, openCircuitV)
+}
+
+// fed is feed where the battery's volts and amperes are known.
+func (u *Unit) fed(pt *Point, volts, amps, openCircuitV float64) {
+	pt.BatteryAmps, pt.BatteryVolts = amps, volts
+	pt.BatteryHeat = amps * (openCircuitV - volts)
 	pt.Limit = u.limit(pt.Amps, pt.MotorVolts, pt.BatteryVolts, pt.BatteryAmps)
 }
 

@@ -2,12 +2,12 @@ package drive
 
 import "math"
 
-// size makes n seconds of zeros, in the memory that is there where it is enough.
+// size makes room for n seconds, each to be put or left blank, in the memory that
+// is there where it is enough.
 func (s *Series) size(n int) {
 	*s = Series{room: s.room, Class: make([]Class, n), LegsClass: make([]LegsClass, n), Limits: make([]Limit, n)}
 	columns := s.columns()
 	s.room = room(s.room, n*len(columns))
-	clear(s.room)
 	for k, c := range columns {
 		*c = s.room[k*n : (k+1)*n : (k+1)*n]
 	}

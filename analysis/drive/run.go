@@ -69,7 +69,7 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 			pt, _ = second.solve(&x.unit, mid)
 		}
 		if x.s.Knowledge == FromBattery {
-			x.unit.feed(&pt, second.openCircuit)
+			x.unit.fed(&pt, second.volts, second.amps, second.openCircuit)
 		}
 		winding, housing = nodes.Step(winding, housing, pt.Copper, pt.Drag, ambient)
 		meanCopper += (pt.Copper - meanCopper) / HeatFade

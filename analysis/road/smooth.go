@@ -109,32 +109,22 @@ func fitProfile(distance, altitude []float64) relief {
 // standard deviation for altitudes of unit noise, infinite where the bike
 // hardly moved.
 func lineAt(distance, altitude []float64, i int) (height, grade, leverage float64) {
-	var n, sx, sy, sxx, sxy float64
-	add := func(k int) bool {
-		if math.IsNaN(altitude[k]) {
-			return false
+	n, sx, sy, sxx, sxy := 1.0, 0.0, 0.0, 0.0, 0.0 // of second i itself
+	here, height0 := distance[i], altitude[i]
+	for _, step := range [2]int{-1, 1} {
+		last := i + gradeMost*step
+		for k := i + step; k != last+step && k >= 0 && k < len(altitude); k += step {
+			x, y := distance[k]-here, altitude[k]-height0
+			if math.IsNaN(y) || math.Abs(x) > gradeReach && (k-i)*step > gradeSeconds {
+				break
+			}
+			n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
 		}
-		x, y := distance[k]-distance[i], altitude[k]-altitude[i]
-		n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
-		return true
-	}
-	add(i)
-	for k := i - 1; k >= 0 && within(distance, i, k) && add(k); k-- {
-	}
-	for k := i + 1; k < len(altitude) && within(distance, i, k) && add(k); k++ {
 	}
 	xx := sxx - sx*sx/n
 	if xx < 25 { // m²: less than a bike's length or two
-		return altitude[i] + sy/n, math.NaN(), math.Inf(1)
+		return height0 + sy/n, math.NaN(), math.Inf(1)
 	}
 	grade = (sxy - sx*sy/n) / xx
-	return altitude[i] + (sy-grade*sx)/n, grade, 1 / math.Sqrt(xx)
-}
-
-func within(distance []float64, i, k int) bool {
-	seconds := k - i
-	if seconds < 0 {
-		seconds = -seconds
-	}
-	return seconds <= gradeSeconds || seconds <= gradeMost && math.Abs(distance[k]-distance[i]) <= gradeReach
+	return height0 + (sy-grade*sx)/n, grade, 1 / math.Sqrt(xx)
 }
