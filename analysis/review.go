@@ -22,6 +22,7 @@ const Version = 1
 type Options struct {
 	SkipDoubt   bool            // figures carry no interval
 	SkipReplays bool            // no replays, fittings or starts
+	SkipAdvice  bool            // no moments, band table or list of assumptions, for whoever keeps figures alone
 	Others      []*bike.Profile // other bikes to ride the ride on
 	Gears       gears.Options
 	Scratch     *Scratch // to work in; nil makes its own
@@ -32,6 +33,7 @@ type Options struct {
 // zero value is ready.
 type Scratch struct {
 	gears          gears.Scratch
+	plan           shifts.Scratch
 	ridden, varied work
 }
 
@@ -74,8 +76,10 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 
 	res := &Result{Ride: r, Bike: p, Gears: inferred, Road: m.road, Drive: m.drive}
 	res.Books = ledger.Close(m.drive, m.road)
-	res.Plan = shifts.Make(r, p, inferred, m.road, m.drive, m.every)
-	res.Moments = shifts.Moments(r, p, inferred, m.road, m.drive, m.every, res.Plan)
+	res.Plan = scratch.plan.Make(r, p, inferred, m.road, m.drive, m.every)
+	if !o.SkipAdvice {
+		res.Moments = shifts.Moments(r, p, inferred, m.road, m.drive, m.every, res.Plan)
+	}
 	res.Headline = s.headline(p, m, res.Plan)
 	_, res.LuggingLossW = ledger.Lugging(m.drive, m.every, p)
 	if !o.SkipDoubt {
@@ -87,9 +91,11 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 			return nil, fmt.Errorf("%s: %w", origin(r), err)
 		}
 	}
-	res.Rule = shifts.BandTable(p, []float64{50, 100, 150, 200, 250, 350, 500})
+	if !o.SkipAdvice {
+		res.Rule = shifts.BandTable(p, []float64{50, 100, 150, 200, 250, 350, 500})
+		res.Assumptions = assumptions(p, inferred, m.drive)
+	}
 	res.tally()
-	res.Assumptions = assumptions(p, inferred, m.drive)
 	res.Notes = append(append(res.Notes, r.Notes...), inferred.Notes...)
 	if b := res.Books; !b.Closed() {
 		res.Notes = append(res.Notes, ride.Note{

@@ -77,10 +77,10 @@ func (b *Planner) Best(p Problem, price float64) (Path, error) {
 	if p.Seconds == 0 {
 		return Path{Price: price}, nil
 	}
-	rings := b.reset(p)
-	b.markRuns(p)
-	b.forward(p, rings, price)
-	return b.trace(p, rings, price)
+	rings := b.reset(&p)
+	b.markRuns(&p)
+	b.forward(&p, rings, price)
+	return b.trace(&p, rings, price)
 }
 
 func (p *Problem) check(price float64) error {
@@ -136,7 +136,7 @@ func (p *Problem) weight(t int, own bool) float64 {
 }
 
 // reset sizes the buffers and returns the number of rings.
-func (b *Planner) reset(p Problem) int {
+func (b *Planner) reset(p *Problem) int {
 	b.ring = sized(b.ring, p.Gears)
 	for g := range b.ring {
 		b.ring[g] = p.ring(g)
@@ -156,7 +156,7 @@ func (b *Planner) reset(p Problem) int {
 
 // markRuns notes, at each of the rider's shifts that ends a run shorter than
 // the least dwell, where that run began; -1 elsewhere.
-func (b *Planner) markRuns(p Problem) {
+func (b *Planner) markRuns(p *Problem) {
 	for t := range b.run {
 		b.run[t], b.own[t], b.viaRun[t] = -1, math.Inf(1), false
 	}

@@ -3,31 +3,39 @@ package shifts
 import "math"
 
 // forward fills the planner's tables from the first second to the last.
-func (b *Planner) forward(p Problem, rings int, price float64) {
-	n, slots := p.Gears, p.dwell()+1
-	for g, c := range p.Cost[:n] {
-		b.free[g] = float64(c)
-		b.sums[g], b.lastBad[g] = addFinite(0, c), -1
-		if math.IsInf(float64(c), 1) {
-			b.lastBad[g] = 0
-		}
-		b.entered[g] = false
+func (b *Planner) forward(p *Problem, rings int, price float64) {
+	n, slots, ringFactor := p.Gears, p.dwell()+1, p.ringFactor()
+	for g := range b.free {
+		b.free[g], b.sums[g], b.lastBad[g], b.entered[g] = 0, 0, -1, false
 	}
+	b.spend(p, 0, b.sums[:n], b.sums[:n])
+	before, now := 0, 1 // slots of the running sums
 	for s := 1; s < p.Seconds; s++ {
-		b.cheapestShift(s, rings, price*p.weight(s, false), p.ringFactor())
-		b.ridersShift(p, s, rings, price)
-
-		row := p.Cost[s*n : (s+1)*n]
-		before := b.sums[(s-1)%slots*n:][:n]
-		sums := b.sums[s%slots*n:][:n]
-		for g, c := range row {
-			sums[g] = addFinite(before[g], c)
-			b.free[g] += float64(c)
-			if math.IsInf(float64(c), 1) {
-				b.lastBad[g] = s
-			}
+		oldest := now + 1
+		if oldest == slots {
+			oldest = 0
 		}
-		b.finishDwell(p, s, rings, sums)
+		b.cheapestShift(s, rings, price*p.weight(s, false), ringFactor)
+		b.ridersShift(p, s, rings, price)
+		sums := b.sums[now*n:][:n]
+		b.spend(p, s, b.sums[before*n:][:n], sums)
+		b.finishDwell(p, s, rings, sums, b.sums[oldest*n:][:n])
+		before, now = now, oldest
+	}
+}
+
+// spend adds the cost of second s to the paths that stay in their gear, and to
+// the running sums.
+func (b *Planner) spend(p *Problem, s int, before, sums []float64) {
+	row := p.Cost[s*p.Gears:][:len(sums)]
+	free, before := b.free[:len(row)], before[:len(row)]
+	for g, c := range row {
+		v := float64(c)
+		free[g] += v
+		if v > math.MaxFloat64 {
+			b.lastBad[g], v = s, 0
+		}
+		sums[g] = before[g] + v
 	}
 }
 
@@ -61,7 +69,7 @@ func (b *Planner) cheapestShift(s, rings int, price, ringFactor float64) {
 
 // ridersShift finds the least cost of shifting at second s exactly as the rider
 // did there.
-func (b *Planner) ridersShift(p Problem, s, rings int, price float64) {
+func (b *Planner) ridersShift(p *Problem, s, rings int, price float64) {
 	if p.Ridden == nil || p.Ridden[s] == p.Ridden[s-1] {
 		return
 	}
@@ -80,7 +88,7 @@ func (b *Planner) ridersShift(p Problem, s, rings int, price float64) {
 }
 
 // entry is the least cost before second t of having shifted into gear g there.
-func (b *Planner) entry(p Problem, rings, t, g int) float64 {
+func (b *Planner) entry(p *Problem, rings, t, g int) float64 {
 	v := b.into[t*rings+b.ring[g]]
 	if p.Ridden != nil && g == p.Ridden[t] {
 		return min(v, b.own[t])
@@ -89,35 +97,31 @@ func (b *Planner) entry(p Problem, rings, t, g int) float64 {
 }
 
 // finishDwell frees the runs that reach their least dwell in second s, where
-// they beat the paths that were free before.
-func (b *Planner) finishDwell(p Problem, s, rings int, sums []float64) {
-	n, t := p.Gears, s-p.dwell()+1
-	entered := b.entered[s*n : (s+1)*n]
+// they beat the paths that were free before. old are the running sums before
+// those runs.
+func (b *Planner) finishDwell(p *Problem, s, rings int, sums, old []float64) {
+	free := b.free
+	entered := b.entered[s*len(free):][:len(free)]
+	t := s - p.dwell() + 1
 	if t < 1 {
 		clear(entered)
 		return
 	}
-	old := b.sums[(t-1)%(p.dwell()+1)*n:][:n]
+	sums, old = sums[:len(free)], old[:len(free)]
+	ring, lastBad := b.ring[:len(free)], b.lastBad[:len(free)]
 	into := b.into[t*rings:][:rings]
-	for g, stay := range b.free {
-		run := into[b.ring[g]] + (sums[g] - old[g])
-		better := run < stay && b.lastBad[g] < t
+	for g, stay := range free {
+		run := into[ring[g]] + (sums[g] - old[g])
+		better := run < stay && lastBad[g] < t
 		entered[g] = better
 		if better {
-			b.free[g] = run
+			free[g] = run
 		}
 	}
 	if p.Ridden != nil && !math.IsInf(b.own[t], 1) {
 		g := p.Ridden[t]
-		if run := b.own[t] + (sums[g] - old[g]); run < b.free[g] && b.lastBad[g] < t {
-			b.free[g], entered[g] = run, true
+		if run := b.own[t] + (sums[g] - old[g]); run < free[g] && lastBad[g] < t {
+			free[g], entered[g] = run, true
 		}
 	}
-}
-
-func addFinite(sum float64, c float32) float64 {
-	if math.IsInf(float64(c), 1) {
-		return sum
-	}
-	return sum + float64(c)
 }

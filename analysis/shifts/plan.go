@@ -44,14 +44,26 @@ type Plan struct {
 // out than they did turn. What the rider did is always open, so the plan is
 // never dearer than the ride.
 func Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) Plan {
-	c := survey(r, p, inf, rd, d, m)
+	return new(Scratch).Make(r, p, inf, rd, d, m)
+}
+
+// A Scratch is memory that one planning after another may use, but not two at
+// once. The zero value is ready.
+type Scratch struct {
+	planner Planner
+	cost    []float32
+}
+
+// Make is the function Make in this memory.
+func (w *Scratch) Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) Plan {
+	w.cost = sized(w.cost, r.Len()*m.Gears)
+	c := survey(r, p, inf, rd, d, m, w.cost)
 	plan := Plan{Gear: make([]int, r.Len()), Terminal: make([]float64, r.Len()), PriceJ: p.Shifting.PriceJ}
 	path := Path{Gear: c.problem.Ridden, Price: p.Shifting.PriceJ}
 	if c.known > 0 {
 		plan.ShiftsRidden = changes(c.problem.Ridden)
 		plan.MostShifts = max(int(p.Shifting.MostPerKm*c.km), plan.ShiftsRidden)
-		var planner Planner
-		if best, err := planner.Within(c.problem, p.Shifting.PriceJ, plan.MostShifts); err == nil {
+		if best, err := w.planner.Within(c.problem, p.Shifting.PriceJ, plan.MostShifts); err == nil {
 			path = best
 		}
 		plan.Shifts, plan.PriceJ, plan.Cost = changes(path.Gear), path.Price, path.Cost

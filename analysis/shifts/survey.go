@@ -33,12 +33,13 @@ type course struct {
 	km      float64
 }
 
-func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) course {
+// survey makes the ride a problem, whose costs it writes to cost.
+func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, cost []float32) course {
 	all := p.Gears()
 	c := course{claimed: make([]bool, r.Len())}
 	c.problem = Problem{
 		Seconds: r.Len(), Gears: m.Gears,
-		Cost:       make([]float32, r.Len()*m.Gears),
+		Cost:       cost,
 		Weight:     shiftWeights(r, all, rd, d),
 		Ring:       rings(all),
 		RingFactor: ringFactor,
@@ -46,12 +47,14 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		Ridden:     bridged(inf.Index),
 	}
 	for s, g := range inf.Index {
+		row := cost[s*m.Gears:][:m.Gears]
 		if !Comparable(r, inf, d, m, s) {
-			continue // nothing is claimed: every gear costs nothing
+			clear(row) // nothing is claimed: every gear costs nothing
+			continue
 		}
 		c.claimed[s] = true
 		c.known++
-		price(c.problem.Cost[s*m.Gears:][:m.Gears], p, d, m, s, g, smoothing(rd, s))
+		price(row, p, d, m, s, g, smoothing(rd, s))
 	}
 	if n := len(rd.Distance); n > 0 {
 		c.km = (rd.Distance[n-1] - rd.Distance[0]) / 1000
@@ -79,33 +82,34 @@ const (
 )
 
 // price fills in the cost of one second in every gear: what the battery's
-// store gives, and what the legs dislike. Where a gear takes more from the
+// store gives, and what the legs dislike. A gear is open where the legs turn within
+// their band or no further out than they did in the gear ridden. Where a gear takes more from the
 // battery than the one ridden, legs that it pleases better earn nothing, or the
 // plan would spend the battery on their comfort. smooth corrects a cadence for
 // noise.
 func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s, ridden int, smooth float64) {
-	pushing := d.LegsClass[s] > drive.LegsStill || d.Class[s].Loaded()
-	riddenStored, out, disliked := m.Stored(s, ridden), 0.0, 0.0
-	if pushing {
-		rpm := m.CadenceRPM(s, ridden) * smooth
-		out, disliked = outOfBand(p, rpm), LegPrice(p, rpm)
+	if d.LegsClass[s] <= drive.LegsStill && !d.Class[s].Loaded() { // nobody pushes
+		for g := range cost {
+			cost[g] = float32(m.Stored(s, g))
+		}
+		return
 	}
+	rpm := m.CadenceRPM(s, ridden) * smooth
+	out, disliked, riddenStored := outOfBand(p, rpm), LegPrice(p, rpm), m.Stored(s, ridden)
+	slow, fast := p.Legs.BandRPM[0]-out, p.Legs.BandRPM[1]+max(fastSlack, out) // bearable cadences
+	limits := m.Limits[m.At(s, 0):][:len(cost)]
 	for g := range cost {
-		stored := m.Stored(s, g)
-		if g == ridden || !pushing {
+		stored, rpm := m.Stored(s, g), m.CadenceRPM(s, g)*smooth
+		switch {
+		case g == ridden:
 			cost[g] = float32(stored + disliked)
-			continue
-		}
-		rpm := m.CadenceRPM(s, g) * smooth
-		if m.Limits[m.At(s, g)] != drive.NoLimit || math.IsNaN(stored) || !bearable(p, rpm, out) {
+		case limits[g] != drive.NoLimit || stored != stored || !(slow <= rpm && rpm <= fast):
 			cost[g] = float32(math.Inf(1))
-			continue
+		case stored > riddenStored:
+			cost[g] = float32(stored + max(LegPrice(p, rpm), disliked))
+		default:
+			cost[g] = float32(stored + LegPrice(p, rpm))
 		}
-		legs := LegPrice(p, rpm)
-		if stored > riddenStored {
-			legs = max(legs, disliked)
-		}
-		cost[g] = float32(stored + legs)
 	}
 }
 
@@ -128,12 +132,6 @@ func smoothing(rd *road.Series, s int) float64 {
 func LegPrice(p *bike.Profile, cadenceRPM float64) float64 {
 	out := outOfBand(p, cadenceRPM) / 10
 	return p.Shifting.LegPriceW * out * out
-}
-
-// bearable reports whether a plan may turn the legs at a cadence where the gear
-// ridden turned them so many rpm out of their band.
-func bearable(p *bike.Profile, rpm, out float64) bool {
-	return p.Legs.BandRPM[0]-rpm <= out && rpm-p.Legs.BandRPM[1] <= max(fastSlack, out)
 }
 
 // outOfBand is how many rpm a cadence lies outside the legs' band, 0 within it.

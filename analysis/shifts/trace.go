@@ -6,7 +6,7 @@ import (
 )
 
 // trace reads the best path off the tables, from its end to its beginning.
-func (b *Planner) trace(p Problem, rings int, price float64) (Path, error) {
+func (b *Planner) trace(p *Problem, rings int, price float64) (Path, error) {
 	path := Path{Gear: make([]int, p.Seconds), Price: price}
 	gear, start, cost := b.end(p, rings)
 	if math.IsInf(cost, 1) {
@@ -35,7 +35,7 @@ func (b *Planner) trace(p Problem, rings int, price float64) (Path, error) {
 
 // end is the gear, the start and the total cost of the best last run. The last
 // run may be shorter than the least dwell: the ride ends in it.
-func (b *Planner) end(p Problem, rings int) (gear, start int, cost float64) {
+func (b *Planner) end(p *Problem, rings int) (gear, start int, cost float64) {
 	cost = math.Inf(1)
 	for g, v := range b.free {
 		if v < cost {
@@ -57,7 +57,7 @@ func (b *Planner) end(p Problem, rings int) (gear, start int, cost float64) {
 
 // began is the second in which the best free path in gear g at second s shifted
 // into it; 0 when it held that gear from the beginning.
-func (b *Planner) began(p Problem, s, g int) int {
+func (b *Planner) began(p *Problem, s, g int) int {
 	for ; s > 0; s-- {
 		if b.entered[s*p.Gears+g] {
 			return s - p.dwell() + 1
@@ -68,12 +68,12 @@ func (b *Planner) began(p Problem, s, g int) int {
 
 // tookOwn reports whether the cheapest entry into gear g at second t is the
 // rider's own shift.
-func (b *Planner) tookOwn(p Problem, rings, t, g int) bool {
+func (b *Planner) tookOwn(p *Problem, rings, t, g int) bool {
 	return p.Ridden != nil && g == p.Ridden[t] && b.own[t] < b.into[t*rings+b.ring[g]]
 }
 
 // source is the gear that the cheapest shift into gear g at second t leaves.
-func (b *Planner) source(p Problem, rings, t, g int) int {
+func (b *Planner) source(p *Problem, rings, t, g int) int {
 	if b.tookOwn(p, rings, t, g) {
 		return p.Ridden[t-1]
 	}

@@ -117,11 +117,11 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 // noise. On 240 drawn rides of 20 minutes, from clean logs to poor ones, 400
 // name 85.1 % of the seconds and 98.4 % of these rightly; 600 name 85.8 and
 // 98.4 %, and all of a ride 86.6 and 98.9 %, in three times the time.
-const calibration = 400
+const calibration = 300
 
 // reviewed asks for no more than rows hold.
 func reviewed(doubted bool, scratch *analysis.Scratch) analysis.Options {
-	return analysis.Options{SkipDoubt: !doubted, SkipReplays: true, Scratch: scratch, Gears: gears.Options{CalibrationSeconds: calibration}}
+	return analysis.Options{SkipDoubt: !doubted, SkipReplays: true, SkipAdvice: true, Scratch: scratch, Gears: gears.Options{CalibrationSeconds: calibration}}
 }
 
 // doubts picks one content in DoubtEvery, the same ones on any machine.
