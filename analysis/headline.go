@@ -13,9 +13,10 @@ import (
 
 const joulesPerWh = 3600
 
-// headline sums the ride up, without intervals.
-func (s stages) headline(p *bike.Profile, m physics, plan shifts.Plan) Headline {
-	h := Headline{WindingLimitC: p.Thermal.WindingLimit(), Seconds: s.ride.Len(), Ascent: ascent(m.road.Altitude)}
+// headline sums the ride up, without intervals, and gives the loss to lugging in
+// W second by second.
+func (s stages) headline(p *bike.Profile, m physics, plan shifts.Plan) (h Headline, lost []float64) {
+	h = Headline{WindingLimitC: p.Thermal.WindingLimit(), Seconds: s.ride.Len(), Ascent: ascent(m.road.Altitude)}
 	loaded, classed := 0, 0
 	for i, moving := range m.road.Moving {
 		if !moving {
@@ -37,7 +38,7 @@ func (s stages) headline(p *bike.Profile, m physics, plan shifts.Plan) Headline 
 	h.ClassedShare = share(classed, h.MovingSeconds)
 	h.Distance = m.road.Distance[len(m.road.Distance)-1]
 
-	value := s.figures(p, m, plan, nil)
+	value, lost := s.figures(p, m, plan, nil)
 	battery := m.drive.Knowledge.Basis()
 	derived := battery.Weaker(doubt.Derived)
 	legs := doubt.Measured
@@ -51,7 +52,7 @@ func (s stages) headline(p *bike.Profile, m physics, plan shifts.Plan) Headline 
 	h.RangeGainKm = sure(value[rangeGainKm], derived)
 	h.PlanSavingWh = sure(value[planSavingWh], derived)
 	h.WindingPeakC = sure(value[windingPeakC], doubt.Modelled)
-	return h
+	return h, lost
 }
 
 // The figures that carry an interval, in the order of figures' result; the
@@ -68,14 +69,15 @@ const (
 )
 
 // figures computes what the headline and the moments say, with gears, plan and
-// moments held. NaN where the log cannot tell.
-func (s stages) figures(p *bike.Profile, m physics, plan shifts.Plan, moments []shifts.Moment) []float64 {
-	all := make([]float64, figureCount, figureCount+len(moments))
+// moments held, NaN where the log cannot tell, and the loss to lugging in W second
+// by second.
+func (s stages) figures(p *bike.Profile, m physics, plan shifts.Plan, moments []shifts.Moment) (all, lost []float64) {
+	all = make([]float64, figureCount, figureCount+len(moments))
 	all[batteryWh] = sumWh(m.drive.Terminal)
 	all[riderWh] = sumWh(m.drive.Legs)
 	km := m.road.Distance[len(m.road.Distance)-1] / 1000
 	all[whPerKm] = ratio(all[batteryWh], km)
-	all[luggingLossWh], _ = ledger.Lugging(m.drive, m.every, p)
+	all[luggingLossWh], lost = ledger.Lugging(m.drive, m.every, p)
 	all[rangeGainKm] = rangeGain(p.Battery.CapacityWh, km, all[batteryWh], all[luggingLossWh])
 	all[planSavingWh] = shifts.PlanSaving(m.every, s.gears.Index, plan)
 	all[windingPeakC] = peak(m.drive.Winding)
@@ -84,7 +86,7 @@ func (s stages) figures(p *bike.Profile, m physics, plan shifts.Plan, moments []
 			all[k] = math.NaN()
 		}
 	}
-	return append(all, shifts.Savings(m.every, s.gears.Index, plan, moments)...)
+	return append(all, shifts.Savings(m.every, s.gears.Index, plan, moments)...), lost
 }
 
 // leastUse in Wh/km is the battery use below which a ride says nothing of

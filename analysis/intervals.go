@@ -21,7 +21,8 @@ const windRange = 3.0
 // savings, with gears, plan and moments held.
 func (s stages) intervals(p *bike.Profile, res *Result) {
 	under := func(p *bike.Profile, o road.Options) []float64 {
-		return s.figures(p, s.under(p, o, &s.scratch.varied), res.Plan, res.Moments)
+		figures, _ := s.figures(p, s.under(p, o, &s.scratch.varied), res.Plan, res.Moments)
+		return figures
 	}
 	var unmeasured []doubt.Source
 	if res.Drive.Knowledge == drive.FromRoad {

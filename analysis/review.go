@@ -29,8 +29,8 @@ type Options struct {
 }
 
 // A Scratch is memory that one review after another may use, but not two at
-// once. A Result's Road and Drive lie in it and hold until the next review. The
-// zero value is ready.
+// once. The columns of a Result's Gears, Road and Drive lie in it and hold until
+// the next review. The zero value is ready.
 type Scratch struct {
 	gears          gears.Scratch
 	plan           shifts.Scratch
@@ -80,8 +80,7 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	if !o.SkipAdvice {
 		res.Moments = shifts.Moments(r, p, inferred, m.road, m.drive, m.every, res.Plan)
 	}
-	res.Headline = s.headline(p, m, res.Plan)
-	_, res.LuggingLossW = ledger.Lugging(m.drive, m.every, p)
+	res.Headline, res.LuggingLossW = s.headline(p, m, res.Plan)
 	if !o.SkipDoubt {
 		s.intervals(p, res)
 	}

@@ -3,7 +3,6 @@ package gears
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"cogledger/analysis/bike"
 	"cogledger/ingest/ride"
@@ -39,9 +38,10 @@ type evidence struct {
 	paused  []bool
 }
 
-func gather(r *ride.Ride, drive bike.Drive) (evidence, []ride.Note) {
+// gather takes what the ride tells, in the memory given.
+func gather(r *ride.Ride, drive bike.Drive, memory *bump[float64]) (evidence, []ride.Note) {
 	e := evidence{
-		speed:  release(r.Column(ride.Speed)),
+		speed:  release(r.Column(ride.Speed), memory),
 		legs:   r.Column(ride.CadenceRPM),
 		power:  r.Column(ride.RiderPower),
 		paused: make([]bool, r.Len()),
@@ -54,7 +54,7 @@ func gather(r *ride.Ride, drive bike.Drive) (evidence, []ride.Note) {
 		return e, nil
 	}
 	if e.motor = r.Column(ride.MotorPower); e.motor == nil {
-		e.motor = electrical(r)
+		e.motor = electrical(r, memory)
 	}
 	rpm := r.Column(ride.MotorRPM)
 	if rpm == nil || !(drive.TurnsPerCrank > 0) {
@@ -66,19 +66,19 @@ func gather(r *ride.Ride, drive bike.Drive) (evidence, []ride.Note) {
 			Cure: "check turns_per_crank under drive",
 		}}
 	}
-	e.chainring(rpm, drive.TurnsPerCrank)
+	e.chainring(rpm, drive.TurnsPerCrank, memory)
 	return e, nil
 }
 
 // electrical is the power into the drive where its output is not logged, nil
 // where neither is. It tells well enough whether the motor pushes.
-func electrical(r *ride.Ride) []float64 {
+func electrical(r *ride.Ride, memory *bump[float64]) []float64 {
 	volts, amps := r.Column(ride.BatteryVolts), r.Column(ride.BatteryAmps)
 	if volts == nil || amps == nil {
 		return nil
 	}
 	const rest = 10 // W of the controller and the lights
-	power := make([]float64, len(volts))
+	power := memory.take(len(volts))
 	for i := range power {
 		power[i] = volts[i]*amps[i] - rest
 	}
@@ -108,12 +108,13 @@ func turnsAgree(crank, motorRPM []float64, turns float64) (logged float64, ok bo
 // release straightens speeds that a device holds for some seconds before it
 // shows the next: from each new value to the one after it. Where speed truly
 // stands still the two are alike and nothing changes.
-func release(held []float64) []float64 {
+func release(held []float64, memory *bump[float64]) []float64 {
 	const longest = 6 // s
 	if held == nil {
 		return nil
 	}
-	speed := slices.Clone(held)
+	speed := memory.take(len(held))
+	copy(speed, held)
 	from := 0
 	for t := 1; t < len(held); t++ {
 		if held[t] == held[from] {
@@ -132,8 +133,8 @@ func release(held []float64) []float64 {
 // chainring merges cadence and motor speed. Both drive the chainring through
 // one-way clutches, so it turns with the faster of the two; the motor's speed
 // is far finer than a whole turn a minute of the crank.
-func (e *evidence) chainring(motorRPM []float64, turns float64) {
-	e.crank, e.step = make([]float64, len(motorRPM)), make([]float64, len(motorRPM))
+func (e *evidence) chainring(motorRPM []float64, turns float64, memory *bump[float64]) {
+	e.crank, e.step = memory.take(len(motorRPM)), memory.take(len(motorRPM))
 	told, turning := 0, 0
 	for i, m := range motorRPM {
 		e.crank[i], e.step[i] = math.NaN(), 1

@@ -20,16 +20,21 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 	if !(c > 0) {
 		return nil, fmt.Errorf("bike %q has no wheel circumference: give wheel.tyre or wheel.rollout_mm", p.Name)
 	}
-	n := r.Len()
+	n, scratch := r.Len(), o.Scratch
+	if scratch == nil {
+		scratch = new(Scratch)
+	}
+	scratch.floats.reset(6 * n)
+	scratch.ints.reset(2 * n)
 	f := &Inference{
-		Index: make([]int, n), Best: make([]int, n),
-		Probability: make([]float64, n), Coupled: make([]float64, n),
+		Index: scratch.ints.take(n), Best: scratch.ints.take(n),
+		Probability: scratch.floats.take(n), Coupled: scratch.floats.take(n),
 		Circumference: c, CircumferenceLow: c * (1 - bike.TyreSpread), CircumferenceHigh: c * (1 + bike.TyreSpread),
 	}
 	for t := range n {
 		f.Index[t], f.Best[t] = Unknown, Unknown
 	}
-	e, notes := gather(r, p.Drive)
+	e, notes := gather(r, p.Drive, &scratch.floats)
 	f.Notes = notes
 	if !e.usable() {
 		f.Notes = append(f.Notes, ride.Note{
@@ -38,7 +43,7 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 		})
 		return f, nil
 	}
-	m := newModel(list, c, o.Scratch)
+	m := newModel(list, c, scratch)
 	fitted := m.calibrate(&e, o.CalibrationSeconds)
 	fitted.report(f, m)
 	v := e.at(&m.scratch.whole, fitted.lag, 0, n)

@@ -16,7 +16,11 @@ const (
 // differ least. Shifts are rare and cannot pull it, since a large difference
 // counts no more than a moderate one.
 func (e *evidence) lag(spans []span) float64 {
-	var s steps
+	seconds := 0
+	for _, span := range spans {
+		seconds += span.hi - span.lo + reachBack + reachAhead
+	}
+	s := steps{crank: make([]float64, 0, seconds), first: make([]int, 0, seconds), speed: make([]float64, 0, seconds)}
 	for _, span := range spans {
 		s.add(e, span)
 	}

@@ -97,7 +97,7 @@ func hearAll(rides []*ride.Ride, known Known) ([]run, error) {
 	var runs []run
 	usable := false
 	for _, r := range rides {
-		e, _ := gather(r, known.Drive)
+		e, _ := gather(r, known.Drive, new(bump[float64]))
 		if !e.usable() {
 			continue
 		}

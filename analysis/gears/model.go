@@ -29,9 +29,6 @@ func laddersOf(gears []bike.Gear) (rings, rungs int) {
 }
 
 func newModel(gears []bike.Gear, circumference float64, scratch *Scratch) *model {
-	if scratch == nil {
-		scratch = new(Scratch)
-	}
 	m := &model{
 		logC:     math.Log(circumference),
 		noise:    noise{base: 0.02 * 0.02},

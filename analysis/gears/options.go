@@ -16,8 +16,8 @@ type Options struct {
 	// well known.
 	CalibrationSeconds int
 
-	// Scratch is memory to work in, for whoever infers ride after ride. Nil
-	// means that each inference makes its own.
+	// Scratch is memory to work in, for whoever infers ride after ride: columns
+	// of an Inference hold until the next. Nil means that each makes its own.
 	Scratch *Scratch
 }
 

@@ -59,7 +59,32 @@ type Scratch struct {
 	back        []float64 // backward probabilities
 	drive, slip []float64
 
-	heard, whole view // of a stretch and of the ride
+	heard, whole view          // of a stretch and of the ride
+	floats       bump[float64] // columns of the evidence and of the inference
+	ints         bump[int]
+}
+
+// A bump hands out zeros bit by bit.
+type bump[T any] struct{ all []T }
+
+// reset takes all back, and makes room for n.
+func (b *bump[T]) reset(n int) {
+	if cap(b.all) < n {
+		b.all = make([]T, n)
+	}
+	b.all = b.all[:0]
+}
+
+// take hands out n.
+func (b *bump[T]) take(n int) []T {
+	from := len(b.all)
+	if from+n > cap(b.all) {
+		return make([]T, n)
+	}
+	b.all = b.all[:from+n]
+	part := b.all[from : from+n : from+n]
+	clear(part)
+	return part
 }
 
 // room makes the memory fit, where it does not.

@@ -116,8 +116,9 @@ func (s *Series) climb(r *ride.Ride) {
 		}
 		return
 	}
-	p := fitProfile(s.Distance, altitude)
-	s.Altitude, s.Grade, s.GradeSigma, s.AltitudeSigma = p.height, p.grade, p.gradeSigma, p.sigma
+	p := relief{height: s.Altitude, grade: s.Grade, gradeSigma: s.GradeSigma}
+	p.fit(s.Distance, altitude)
+	s.AltitudeSigma = p.sigma
 }
 
 // air fills the density: pressure of the standard atmosphere at the ride's

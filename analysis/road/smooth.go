@@ -56,13 +56,11 @@ const (
 	gradeMost    = 45
 )
 
-// fitProfile takes a line of least squares through the altitudes around each
+// fit takes a line of least squares through the altitudes around each
 // second. The scatter about these lines tells the altimeter's noise, and that
 // the grade's doubt; neighbouring errors hang together, so the doubt grows by
 // sqrt((1+r)/(1-r)) with r the correlation from one second to the next.
-func fitProfile(distance, altitude []float64) relief {
-	n := len(altitude)
-	p := relief{height: make([]float64, n), grade: make([]float64, n), gradeSigma: make([]float64, n)}
+func (p *relief) fit(distance, altitude []float64) {
 	var square, lagged float64
 	var count int
 	last, lastResidual := math.NaN(), math.NaN()
@@ -102,7 +100,6 @@ func fitProfile(distance, altitude []float64) relief {
 		}
 		p.gradeSigma[i] = min(1, leverage*spread)
 	}
-	return p
 }
 
 // lineAt fits altitude over distance around second i. leverage is the grade's

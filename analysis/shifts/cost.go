@@ -64,7 +64,10 @@ const mostSpread = 10
 
 // tolerance of a number of the profile as a part of it.
 func (w *weigher) tolerance(key string) float64 {
-	for _, t := range w.p.Tolerances() {
+	if w.tolerances == nil {
+		w.tolerances = w.p.Tolerances()
+	}
+	for _, t := range w.tolerances {
 		if t.Key == key {
 			return t.Fraction
 		}

@@ -57,7 +57,7 @@ func (h Habit) Rate() float64 {
 // those that never happened too. The intervals of their costs are those of the
 // moments they lie in, and of the profile's resistances.
 func Habits(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, plan Plan, moments []Moment) []Habit {
-	w := weigher{r, p, inf, rd, d, m, plan, drive.NewUnit(p)}
+	w := weigher{r: r, p: p, inf: inf, rd: rd, d: d, m: m, plan: plan, unit: drive.NewUnit(p)}
 	starts := Starts(r, rd)
 	habits := []Habit{
 		w.tallStarts(starts), w.lateDownShifts(starts), w.oneGear(), w.spinningOut(),

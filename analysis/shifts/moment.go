@@ -43,7 +43,7 @@ const (
 // Moments gathers the seconds in which plan and ride differ while motor or legs
 // work, in order of time, and marks those worth telling; see Advise.
 func Moments(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, plan Plan) []Moment {
-	w := weigher{r, p, inf, rd, d, m, plan, drive.NewUnit(p)}
+	w := weigher{r: r, p: p, inf: inf, rd: rd, d: d, m: m, plan: plan, unit: drive.NewUnit(p)}
 	var found []Moment
 	for from := 0; from < r.Len(); {
 		if !w.differ(from) {
@@ -75,6 +75,8 @@ type weigher struct {
 	m    *drive.Matrix
 	plan Plan
 	unit drive.Unit
+
+	tolerances []bike.Tolerance // of the profile, once asked for
 }
 
 func (w *weigher) differ(s int) bool {
@@ -175,16 +177,17 @@ const rpmPerRadS = 30 / math.Pi
 // had the plan been ridden in it. Temperatures answer linearly to heat, so the
 // saved heat alone, in a motor at the air's temperature, gives the difference.
 func (w *weigher) windingDrop(from, to int) float64 {
-	n := to - from
-	copper, core, air := make([]float64, n), make([]float64, n), make([]float64, n)
+	nodes := drive.NewNodes(w.p.Thermal, 1)
+	var winding, housing float64
 	for s := from; s < to; s++ {
+		copper, core := 0.0, 0.0
 		if w.differ(s) && w.d.Class[s].Loaded() {
 			was, would := w.point(s, w.inf.Index[s]), w.point(s, w.plan.Gear[s])
-			copper[s-from], core[s-from] = was.Copper-would.Copper, was.Drag-would.Drag
+			copper, core = was.Copper-would.Copper, was.Drag-would.Drag
 		}
+		winding, housing = nodes.Step(winding, housing, copper, core, 0)
 	}
-	winding, _ := drive.Heat(w.p, copper, core, air)
-	return winding[n-1]
+	return winding
 }
 
 // point is the drive in second s in gear g.

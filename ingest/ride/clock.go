@@ -37,14 +37,17 @@ var ErrEmpty = errors.New("no sample with a time")
 // distance are completed from one another and from positions, marked Derived.
 // Every such step is a note. A track longer than LongestRide, or parted by a
 // gap above LongestPause, gives its piece with the most samples.
-func (t *Track) Ride() (*Ride, error) {
+func (t *Track) Ride() (*Ride, error) { return t.RideIn(new(Room)) }
+
+// RideIn is Ride in memory that has held another ride: that one is gone.
+func (t *Track) RideIn(room *Room) (*Ride, error) {
 	ordered := t.Ordered()
 	if len(ordered.Time) == 0 {
 		return nil, fmt.Errorf("%s: %w; the log may be empty or may not be of a ride", named(t), ErrEmpty)
 	}
 	piece := ordered.mostSamples()
 	from, to := piece.Time[0], piece.Time[len(piece.Time)-1]
-	r := New(int(math.Round(to-from)) + 1)
+	r := room.ride(int(math.Round(to-from)) + 1)
 	r.Name, r.Sources, r.Notes, r.Match = piece.Name, slices.Clone(piece.Sources), slices.Clone(piece.Notes), piece.Match
 	if !piece.Epoch.IsZero() {
 		r.Start = piece.Epoch.Add(time.Duration(math.Round(from * 1e9)))
@@ -59,7 +62,7 @@ func (t *Track) Ride() (*Ride, error) {
 	r.pauseBetween(seconds, piece)
 	for c := range ChannelCount {
 		if piece.Values[c] != nil {
-			r.place(c, seconds, piece)
+			r.place(c, seconds, piece, room)
 		}
 	}
 	r.filterPositions(piece.file())
@@ -73,6 +76,38 @@ func (t *Track) Ride() (*Ride, error) {
 		}
 	}
 	return r, nil
+}
+
+// A Room is memory for one ride at a time. The zero value is ready.
+type Room struct {
+	columns [ChannelCount][]float64
+	marks   [ChannelCount][]Mark
+	paused  []bool
+}
+
+// ride is New in this memory.
+func (m *Room) ride(seconds int) *Ride {
+	m.paused = zeros(m.paused, seconds)
+	return &Ride{seconds: seconds, paused: m.paused}
+}
+
+// column returns room for a channel, nothing marked as known.
+func (m *Room) column(c Channel, seconds int) ([]float64, []Mark) {
+	if cap(m.columns[c]) < seconds {
+		m.columns[c] = make([]float64, seconds)
+	}
+	m.marks[c] = zeros(m.marks[c], seconds)
+	return m.columns[c][:seconds], m.marks[c]
+}
+
+// zeros is n zeros, in the memory that is there where it is enough.
+func zeros[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
 }
 
 // secondsOf gives the second that each sample falls in.
@@ -102,9 +137,9 @@ func (r *Ride) pauseBetween(seconds []int32, t *Track) {
 }
 
 // place puts the samples of one channel into their seconds.
-func (r *Ride) place(c Channel, seconds []int32, t *Track) {
+func (r *Ride) place(c Channel, seconds []int32, t *Track, room *Room) {
 	values := t.Values[c]
-	column, marks := make([]float64, r.seconds), make([]Mark, r.seconds)
+	column, marks := room.column(c, r.seconds)
 	low, high := c.Plausible()
 	last, filled := c.stands(), int32(0) // seconds before filled have their value
 	sum, count := 0.0, 0.0

@@ -191,8 +191,9 @@ func tidy(name string) string {
 	return strings.TrimPrefix(path.Clean("/"+strings.ToValidUTF8(strings.ReplaceAll(name, `\`, "/"), "�")), "/")
 }
 
-// read gives the bytes of a log, unpacked, at most limit.
-func (l *Found) read(limit int64) ([]byte, error) {
+// read gives the bytes of a log, unpacked, at most limit, in the memory of into
+// where that is enough.
+func (l *Found) read(limit int64, into []byte) ([]byte, error) {
 	if l.Bytes > limit {
 		return nil, tooLarge(limit)
 	}
@@ -211,22 +212,23 @@ func (l *Found) read(limit int64) ([]byte, error) {
 	}
 	defer from.Close()
 	if !l.gzipped() {
-		return readAll(from, l.Bytes, limit)
+		return readAll(from, l.Bytes, limit, into)
 	}
 	plain, err := gzip.NewReader(from)
 	if err != nil {
 		return nil, fmt.Errorf("gzip: %w", err)
 	}
-	data, err := readAll(plain, l.unpacked(), limit)
+	data, err := readAll(plain, l.unpacked(), limit, into)
 	if len(data) > 0 && errors.Is(err, io.ErrUnexpectedEOF) {
 		err = nil // cut short; a reader of logs makes the best of the rest
 	}
 	return data, err
 }
 
-// readAll reads about size bytes, at most limit.
-func readAll(from io.Reader, size, limit int64) ([]byte, error) {
-	data := make([]byte, 0, min(size, limit)+512)
+// readAll reads about size bytes, at most limit, in the memory of into where that
+// is enough.
+func readAll(from io.Reader, size, limit int64, into []byte) ([]byte, error) {
+	data := slices.Grow(into[:0], int(min(size, limit)+512))
 	for {
 		n, err := from.Read(data[len(data):cap(data)])
 		data = data[:len(data)+n]

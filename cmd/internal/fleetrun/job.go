@@ -33,7 +33,13 @@ type Job struct {
 	// Present reports whether there still is a log of that path.
 	Present func(ctx context.Context, path string) bool
 
-	scratch sync.Pool // of *analysis.Scratch
+	scratch sync.Pool // of *scratch
+}
+
+// scratch is memory for one review at a time.
+type scratch struct {
+	ride   ride.Room
+	review analysis.Scratch
 }
 
 // noProfile stands for the profile of a log that cannot be used whatever its
@@ -88,16 +94,16 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 	var failed error
 	var seconds int64
 	doubted := j.doubts(o.Log.Content)
-	scratch, _ := j.scratch.Get().(*analysis.Scratch)
-	if scratch == nil {
-		scratch = new(analysis.Scratch)
+	memory, _ := j.scratch.Get().(*scratch)
+	if memory == nil {
+		memory = new(scratch)
 	}
-	defer j.scratch.Put(scratch)
+	defer j.scratch.Put(memory)
 	for part, t := range tracks {
-		r, err := t.Ride()
+		r, err := t.RideIn(&memory.ride)
 		if err == nil {
 			var res *analysis.Result
-			if res, err = analysis.Review(r, owner.Profile, reviewed(doubted, scratch)); err == nil {
+			if res, err = analysis.Review(r, owner.Profile, reviewed(doubted, &memory.review)); err == nil {
 				seconds += int64(r.Len())
 				row, habits, segments := fleet.Rows(res, o.Log.Content, part, o.Log.Path, owner.Assignment, doubted)
 				o.Rides = append(o.Rides, row)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -14,6 +15,7 @@ import (
 
 const (
 	mostHung   = 16      // logs left to themselves before a worker gives up
+	mostKept   = 1 << 20 // bytes of memory kept for the next log
 	secondSize = 25      // bytes of log for one second of ride, at least
 	atOnce     = 200_000 // seconds of ride in work at once: some 200 MB
 )
@@ -28,6 +30,7 @@ type Worker struct {
 	options Options
 	room    *semaphore.Weighted
 	hung    atomic.Int32
+	buffers sync.Pool // of *[]byte
 }
 
 // NewWorker makes a worker. Stored and present are those of a Job.
@@ -76,9 +79,17 @@ func (w *Worker) Do(ctx context.Context, l *Found) (fleet.Outcome, int64, error)
 }
 
 func (w *Worker) do(ctx context.Context, l *Found) (fleet.Outcome, int64, error) {
-	data, err := l.read(w.options.MaxBytes)
+	buffer, _ := w.buffers.Get().(*[]byte)
+	if buffer == nil {
+		buffer = new([]byte)
+	}
+	data, err := l.read(w.options.MaxBytes, *buffer)
 	if err != nil {
 		return lost(l, err), 0, nil
+	}
+	if cap(data) <= mostKept {
+		*buffer = data
+		defer w.buffers.Put(buffer)
 	}
 	return w.job.Do(ctx, l.Path, l.Fingerprint, data)
 }

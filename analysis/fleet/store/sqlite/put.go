@@ -34,7 +34,7 @@ func (s *Store) Put(ctx context.Context, outcomes []fleet.Outcome) error {
 type writer struct {
 	statements []*sql.Stmt
 
-	contentOf, owner, stillHeld        *sql.Stmt
+	contentOf, ownerOf, stillHeld      *sql.Stmt
 	putLog                             *sql.Stmt
 	putRide, putHabit, putSegment      *sql.Stmt
 	dropRides, dropHabits, dropSegment *sql.Stmt
@@ -59,7 +59,7 @@ func newWriter(ctx context.Context, tx *sql.Tx) (*writer, error) {
 		return statement
 	}
 	w.contentOf = prepare("SELECT content FROM logs WHERE path = ?")
-	w.owner = prepare("SELECT path, version FROM rides WHERE content = ? ORDER BY part LIMIT 1")
+	w.ownerOf = prepare("SELECT path, version FROM rides WHERE content = ? ORDER BY part LIMIT 1")
 	w.stillHeld = prepare("SELECT COUNT(*) FROM logs WHERE content = ? AND path <> ?")
 	w.putLog = prepare(insert("logs", store.Names(w.logs)))
 	w.putRide = prepare(insert("rides", store.Names(w.rides)))
@@ -91,12 +91,14 @@ func (w *writer) put(ctx context.Context, o *fleet.Outcome) error {
 	if o.Known {
 		return nil
 	}
-	owned, err := w.ownedByAnother(ctx, o)
+	held, owned, err := w.owner(ctx, o)
 	if err != nil || owned {
 		return err
 	}
-	if err := w.drop(ctx, o.Log.Content); err != nil {
-		return err
+	if held {
+		if err := w.drop(ctx, o.Log.Content); err != nil {
+			return err
+		}
 	}
 	for i := range o.Rides {
 		if err := exec(ctx, w, w.putRide, w.rides, &o.Rides[i]); err != nil {
@@ -134,15 +136,15 @@ func (w *writer) forget(ctx context.Context, o *fleet.Outcome) error {
 	return w.drop(ctx, before)
 }
 
-// ownedByAnother reports whether the rides of the content belong to a log that
-// comes first.
-func (w *writer) ownedByAnother(ctx context.Context, o *fleet.Outcome) (bool, error) {
+// owner reports whether there are rides of the content, and whether they belong
+// to a log that comes first.
+func (w *writer) owner(ctx context.Context, o *fleet.Outcome) (held, first bool, err error) {
 	var path, version string
-	err := w.owner.QueryRowContext(ctx, o.Log.Content).Scan(&path, &version)
+	err = w.ownerOf.QueryRowContext(ctx, o.Log.Content).Scan(&path, &version)
 	if errors.Is(err, sql.ErrNoRows) {
-		return false, nil
+		return false, false, nil
 	}
-	return err == nil && !o.TakeOver && path < o.Log.Path && version == o.Log.Version, err
+	return true, err == nil && !o.TakeOver && path < o.Log.Path && version == o.Log.Version, err
 }
 
 // drop deletes every row of a content.
