@@ -34,6 +34,17 @@ func (u Unit) NewBands(openCircuitV float64) *Bands {
 	return b
 }
 
+// bandsOf is NewBands, or the table of the ride before where it would be the same:
+// what a wheel rolls does not matter to it.
+func (s *Series) bandsOf(u *Unit, openCircuitV float64) *Bands {
+	unit := *u
+	unit.circumference = 0
+	if s.bands == nil || s.bands.unit != unit || s.bands.openCircuitV != openCircuitV {
+		s.bands = unit.NewBands(openCircuitV)
+	}
+	return s.bands
+}
+
 // At looks up the edges and the best speed in rad/s at an output power in W
 // and a winding temperature in °C. Power beyond the table is read as its edge.
 func (b *Bands) At(shaftW, windingC float64) (low, best, high float64) {

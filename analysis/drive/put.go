@@ -5,7 +5,7 @@ import "math"
 // size makes room for n seconds, each to be put or left blank, in the memory that
 // is there where it is enough.
 func (s *Series) size(n int) {
-	*s = Series{room: s.room, Class: make([]Class, n), LegsClass: make([]LegsClass, n), Limits: make([]Limit, n)}
+	*s = Series{room: s.room, bands: s.bands, Class: make([]Class, n), LegsClass: make([]LegsClass, n), Limits: make([]Limit, n)}
 	columns := s.columns()
 	s.room = room(s.room, n*len(columns))
 	for k, c := range columns {

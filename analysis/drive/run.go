@@ -25,6 +25,7 @@ const (
 	turning    = 1.0  // rpm of the crank from which the rider pedals
 	rollingMPS = 0.5  // from which a bike rides
 	coupled    = 0.5  // probability from which the crank is taken to drive the wheel
+	bandVolts  = 0.5  // V to which the battery's voltage is rounded for the bands: rides on one bike share a table
 	fadeMPS    = 0.5  // m/s over which assistance fades out above the cut-off speed
 )
 
@@ -165,7 +166,7 @@ func newRun(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 	case FromMotorPower:
 		x.motor = r.Column(ride.MotorPower)
 	}
-	x.bands = x.unit.NewBands(openCircuit)
+	x.bands = x.s.bandsOf(&x.unit, math.Round(openCircuit/bandVolts)*bandVolts)
 	return x
 }
 

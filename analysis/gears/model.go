@@ -82,75 +82,79 @@ func student(z2 float64) float64 {
 
 // look returns the chain's look function on a view.
 func (m *model) look(v *view) func(t int, s *Sight) {
-	see := m.see(v)
+	e := &eye{model: m, view: v, keep2: 1 / math.Sqrt(1-m.keep*m.keep)}
 	if v.told == nil {
-		return see
+		return e.see
 	}
 	return func(t int, s *Sight) {
-		see(t, s)
+		e.see(t, s)
 		m.hear(s, v.told[t])
 	}
 }
 
+// An eye looks at a view by a model.
+type eye struct {
+	*model
+	*view
+	keep2 float64
+}
+
 // see judges a second by speed, cadence and powers.
-func (m *model) see(v *view) func(t int, s *Sight) {
-	keep2 := 1 / math.Sqrt(1-m.keep*m.keep)
-	logRatio := m.logRatio
-	return func(t int, s *Sight) {
-		switch v.kind[t] {
-		case blind, standing:
-			fill(s, 1, 1, 0.5)
-			return
-		case coasting:
-			fill(s, 0.01, 1, 0.3)
-			return
+func (e *eye) see(t int, s *Sight) {
+	switch e.kind[t] {
+	case blind, standing:
+		fill(s, 1, 1, 0.5)
+		return
+	case coasting:
+		fill(s, 0.01, 1, 0.3)
+		return
+	}
+	s.Steady, s.Grip, s.Pace = 1, usualGrip, 1
+	if e.kind[max(t-1, 0)] < starting {
+		s.Grip = startGrip
+	}
+	sure := float64(e.sure[t])
+	x0 := (float64(e.logDev[t]) - e.logC) * sure
+	odds := e.slipOdds[e.power[t]] * flat
+	if e.motor[t] {
+		odds *= motorPushes
+	}
+	share := outlier
+	if e.kind[t] == starting {
+		share = looseOutlier
+	}
+	follows := t > 0 && e.kind[t-1] >= starting
+	was0 := 0.0
+	if follows {
+		was0 = (float64(e.logDev[t-1]) - e.logC) * sure
+		z := float64(e.logDev[t]-e.logDev[t-1]) / softChange
+		s.Steady = 0.5 + 0.5*student(z*z)/(softChange*flat)
+	}
+	fresh, sharp := (1-looseOutlier)*sure, (1-share)*sure
+	if follows {
+		sharp *= e.keep2
+	}
+	far, farHeld := looseOutlier*flat, share*flat
+	keep, keep2, logRatio := e.keep, e.keep2, e.logRatio
+	n := len(logRatio)
+	held, freshly, slip := s.Held[:n], s.Fresh[:n], s.Slip[:n]
+	for g, r := range logRatio {
+		r *= sure
+		z := x0 - r
+		switch {
+		case z > nearby:
+			held[g], freshly[g], slip[g] = farHeld, far, odds
+			continue
+		case z < -nearby:
+			held[g], freshly[g], slip[g] = farHeld, far, odds*tooFast
+			continue
 		}
-		s.Steady, s.Grip, s.Pace = 1, usualGrip, 1
-		if v.kind[max(t-1, 0)] < starting {
-			s.Grip = startGrip
-		}
-		sure := float64(v.sure[t])
-		x0 := (float64(v.logDev[t]) - m.logC) * sure
-		odds := m.slipOdds[v.power[t]] * flat
-		if v.motor[t] {
-			odds *= motorPushes
-		}
-		share := outlier
-		if v.kind[t] == starting {
-			share = looseOutlier
-		}
-		follows := t > 0 && v.kind[t-1] >= starting
-		was0 := 0.0
+		slip[g] = odds * ramp(z)
+		freshly[g] = far + fresh*student(z*z)
 		if follows {
-			was0 = (float64(v.logDev[t-1]) - m.logC) * sure
-			z := float64(v.logDev[t]-v.logDev[t-1]) / softChange
-			s.Steady = 0.5 + 0.5*student(z*z)/(softChange*flat)
+			z = (z - keep*clip(was0-r, 2.5)) * keep2
 		}
-		fresh, sharp := (1-looseOutlier)*sure, (1-share)*sure
-		if follows {
-			sharp *= keep2
-		}
-		far, farHeld := looseOutlier*flat, share*flat
-		n := len(logRatio)
-		held, freshly, slip := s.Held[:n], s.Fresh[:n], s.Slip[:n]
-		for g, r := range logRatio {
-			r *= sure
-			z := x0 - r
-			switch {
-			case z > nearby:
-				held[g], freshly[g], slip[g] = farHeld, far, odds
-				continue
-			case z < -nearby:
-				held[g], freshly[g], slip[g] = farHeld, far, odds*tooFast
-				continue
-			}
-			slip[g] = odds * ramp(z)
-			freshly[g] = far + fresh*student(z*z)
-			if follows {
-				z = (z - m.keep*clip(was0-r, 2.5)) * keep2
-			}
-			held[g] = farHeld + sharp*student(z*z)
-		}
+		held[g] = farHeld + sharp*student(z*z)
 	}
 }
 

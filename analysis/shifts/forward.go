@@ -50,15 +50,18 @@ func (b *Planner) cheapestShift(s, rings int, price, ringFactor float64) {
 	if math.IsInf(price, 1) || math.IsNaN(price) { // nobody can shift here, at whatever price
 		return
 	}
-	least, leastFrom := math.Inf(1), uint8(0)
 	for g, v := range b.free {
 		if r := b.ring[g]; v < into[r] {
 			into[r], from[r] = v, uint8(g)
 		}
-		if v < least {
-			least, leastFrom = v, uint8(g)
+	}
+	best := 0
+	for r, v := range into {
+		if v < into[best] {
+			best = r
 		}
 	}
+	least, leastFrom := into[best], from[best]
 	for r := range into {
 		into[r] += price
 		if other := least + price*ringFactor; other < into[r] {

@@ -54,7 +54,7 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		}
 		c.claimed[s] = true
 		c.known++
-		price(row, p, d, m, s, g, smoothing(rd, s))
+		price(row, p, rd, d, m, s, g)
 	}
 	if n := len(rd.Distance); n > 0 {
 		c.km = (rd.Distance[n-1] - rd.Distance[0]) / 1000
@@ -83,17 +83,17 @@ const (
 
 // price fills in the cost of one second in every gear: what the battery's
 // store gives, and what the legs dislike. A gear is open where the legs turn within
-// their band or no further out than they did in the gear ridden. Where a gear takes more from the
-// battery than the one ridden, legs that it pleases better earn nothing, or the
-// plan would spend the battery on their comfort. smooth corrects a cadence for
-// noise.
-func price(cost []float32, p *bike.Profile, d *drive.Series, m *drive.Matrix, s, ridden int, smooth float64) {
+// their band or no further out than they did in the gear ridden. Where a gear
+// takes more from the battery than the one ridden, legs that it pleases better
+// earn nothing, or the plan would spend the battery on their comfort.
+func price(cost []float32, p *bike.Profile, rd *road.Series, d *drive.Series, m *drive.Matrix, s, ridden int) {
 	if d.LegsClass[s] <= drive.LegsStill && !d.Class[s].Loaded() { // nobody pushes
 		for g := range cost {
 			cost[g] = float32(m.Stored(s, g))
 		}
 		return
 	}
+	smooth := smoothing(rd, s)
 	rpm := m.CadenceRPM(s, ridden) * smooth
 	out, disliked, riddenStored := outOfBand(p, rpm), LegPrice(p, rpm), m.Stored(s, ridden)
 	slow, fast := p.Legs.BandRPM[0]-out, p.Legs.BandRPM[1]+max(fastSlack, out) // bearable cadences
@@ -136,7 +136,10 @@ func LegPrice(p *bike.Profile, cadenceRPM float64) float64 {
 
 // outOfBand is how many rpm a cadence lies outside the legs' band, 0 within it.
 func outOfBand(p *bike.Profile, rpm float64) float64 {
-	return max(0, p.Legs.BandRPM[0]-rpm, rpm-p.Legs.BandRPM[1])
+	if p.Legs.BandRPM[0] <= rpm && rpm <= p.Legs.BandRPM[1] {
+		return 0
+	}
+	return max(p.Legs.BandRPM[0]-rpm, rpm-p.Legs.BandRPM[1])
 }
 
 // shiftWeights tells what share of the price a shift into each second costs. A

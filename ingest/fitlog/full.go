@@ -96,9 +96,9 @@ func (l *listener) record(m *proto.Message) {
 	at, whole, fraction := uint32(math.MaxUint32), uint8(math.MaxUint8), uint8(math.MaxUint8)
 	speed, altitude, assist := math.NaN(), math.NaN(), math.NaN()
 	for i := range m.Fields {
-		v := m.Fields[i].Value
-		field := m.Fields[i].Num
-		if m.Fields[i].IsExpandedField && (field == fieldnum.RecordEnhancedSpeed || field == fieldnum.RecordEnhancedAltitude) {
+		f := &m.Fields[i]
+		v, field := f.Value, f.Num
+		if f.IsExpandedField && (field == fieldnum.RecordEnhancedSpeed || field == fieldnum.RecordEnhancedAltitude) {
 			continue // a copy of the plain field, which the decoder cuts by up to a digit
 		}
 		switch field {

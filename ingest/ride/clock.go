@@ -189,8 +189,8 @@ func (r *Ride) place(c Channel, seconds []int32, t *Track, room *Room) {
 func (r *Ride) bridge(c Channel) {
 	column, marks := r.columns[c], r.marks[c]
 	last := -1
-	for k := range column {
-		if marks[k] == Missing {
+	for k, m := range marks {
+		if m == Missing {
 			continue
 		}
 		if gap := k - last; last >= 0 && gap > 1 && gap <= Pause {

@@ -10,6 +10,7 @@ package ride
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -71,7 +72,6 @@ func (r *Ride) SetColumn(c Channel, values []float64, marks []Mark, from Origin)
 	if len(values) != r.seconds || marks != nil && len(marks) != r.seconds {
 		panic(fmt.Sprintf("ride: column %s has %d values and %d marks on a clock of %d s", c, len(values), len(marks), r.seconds))
 	}
-	known := false
 	if marks == nil {
 		marks = make([]Mark, len(values))
 		for i, v := range values {
@@ -80,10 +80,7 @@ func (r *Ride) SetColumn(c Channel, values []float64, marks []Mark, from Origin)
 			}
 		}
 	}
-	for _, m := range marks {
-		known = known || m != Missing
-	}
-	if !known {
+	if !slices.ContainsFunc(marks, func(m Mark) bool { return m != Missing }) {
 		r.columns[c], r.marks[c], r.origins[c] = nil, nil, Absent
 		return
 	}
