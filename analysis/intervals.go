@@ -20,8 +20,12 @@ const windRange = 3.0
 // intervals puts 90 % intervals around the headline's figures and the moments'
 // savings, with gears, plan and moments held.
 func (s stages) intervals(p *bike.Profile, res *Result) {
+	changes := make([]bool, len(res.Plan.Gear)) // where the plan rides another gear
+	for i, g := range res.Plan.Gear {
+		changes[i] = g >= 0 && g != s.gears.Index[i]
+	}
 	under := func(p *bike.Profile, o road.Options) []float64 {
-		figures, _ := s.figures(p, s.under(p, o, &s.scratch.varied), res.Plan, res.Moments)
+		figures, _ := s.figures(p, s.under(p, o, &s.scratch.varied, changes), res.Plan, res.Moments)
 		return figures
 	}
 	var unmeasured []doubt.Source

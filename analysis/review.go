@@ -148,11 +148,13 @@ type physics struct {
 }
 
 func (s stages) run(p *bike.Profile) physics {
-	return s.under(p, road.Options{}, &s.scratch.ridden)
+	return s.under(p, road.Options{}, &s.scratch.ridden, nil)
 }
 
-// under is run in any wind, and in memory that may have served before.
-func (s stages) under(p *bike.Profile, o road.Options, w *work) physics {
+// under is run in any wind, and in memory that may have served before. asked are
+// the seconds in which gears will be compared, beside those that lug; nil means
+// all.
+func (s stages) under(p *bike.Profile, o road.Options, w *work, asked []bool) physics {
 	on, ridden := roadOf{road.NewEquation(p), p.Thermal.AmbientC, o}, &s.scratch.ridden
 	rd := ridden.road // most numbers of a profile are not the road's
 	if w == ridden || on != ridden.on {
@@ -161,5 +163,5 @@ func (s stages) under(p *bike.Profile, o road.Options, w *work) physics {
 		w.on, w.road = on, rd
 	}
 	w.drive = drive.Run(s.ride, p, s.gears, rd, drive.Options{Into: w.drive})
-	return physics{rd, w.drive, w.every.Fill(s.ride, p, s.gears, rd, w.drive)}
+	return physics{rd, w.drive, w.every.Fill(s.ride, p, s.gears, rd, w.drive, asked)}
 }

@@ -19,17 +19,21 @@ import (
 // trails the crank by the inferred lag, which matters most in a start: the speed
 // used is the one logged that much later.
 func Alternatives(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *Series) *Matrix {
-	return new(Matrix).Fill(r, p, inf, rd, d)
+	return new(Matrix).Fill(r, p, inf, rd, d, nil)
 }
 
 // Fill is Alternatives into a matrix that may have served before, whose room
-// it uses again. It returns the matrix.
-func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *Series) *Matrix {
+// it uses again. It returns the matrix. Where asked is not nil, only the seconds
+// in it and those that lug are filled in: the others hold what they held.
+func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *Series, asked []bool) *Matrix {
 	all := p.Gears()
 	unit := NewUnit(p).Rolling(inf.Circumference)
 	links := unit.links(all)
 	m.size(r.Len(), links)
 	for s := range m.Seconds {
+		if asked != nil && !asked[s] && d.Class[s] != Lugging {
+			continue
+		}
 		speed := ahead(rd.Speed, s, inf.LagSeconds)
 		m.speed[s] = speed
 		row := s * m.Gears

@@ -34,16 +34,31 @@ func (u Unit) NewBands(openCircuitV float64) *Bands {
 	return b
 }
 
-// bandsOf is NewBands, or the table of the ride before where it would be the same:
+// bandsOf is NewBands, or the table of a ride before where it would be the same:
 // what a wheel rolls does not matter to it.
 func (s *Series) bandsOf(u *Unit, openCircuitV float64) *Bands {
 	unit := *u
 	unit.circumference = 0
-	if s.bands == nil || s.bands.unit != unit || s.bands.openCircuitV != openCircuitV {
-		s.bands = unit.NewBands(openCircuitV)
+	key := bandsKey{unit, openCircuitV}
+	b := s.bands[key]
+	if b == nil {
+		if len(s.bands) >= mostBands || s.bands == nil {
+			s.bands = make(map[bandsKey]*Bands)
+		}
+		b = unit.NewBands(openCircuitV)
+		s.bands[key] = b
 	}
-	return s.bands
+	return b
 }
+
+type bandsKey struct {
+	unit         Unit
+	openCircuitV float64
+}
+
+// mostBands is how many tables of 10 kB are kept: a few bikes, each at some ten
+// voltages.
+const mostBands = 64
 
 // At looks up the edges and the best speed in rad/s at an output power in W
 // and a winding temperature in °C. Power beyond the table is read as its edge.

@@ -104,8 +104,8 @@ func TestMatrixUsesItsRoomAgain(t *testing.T) {
 	short := makeRide(rand.New(rand.NewPCG(5, 6)), p, 300, log{battery: true})
 	dl, ds := long.run(p, drive.Options{}), short.run(p, drive.Options{})
 	var m drive.Matrix
-	m.Fill(long.ride, p, long.gears, long.road, dl)
-	m.Fill(short.ride, p, short.gears, short.road, ds)
+	m.Fill(long.ride, p, long.gears, long.road, dl, nil)
+	m.Fill(short.ride, p, short.gears, short.road, ds, nil)
 	fresh := drive.Alternatives(short.ride, p, short.gears, short.road, ds)
 	for k, v := range fresh.Terminal {
 		if m.Terminal[k] != v || m.Limits[k] != fresh.Limits[k] {
@@ -266,7 +266,7 @@ func BenchmarkAlternatives24Gears(b *testing.B) {
 	d := m.run(p, drive.Options{})
 	var matrix drive.Matrix
 	for b.Loop() {
-		matrix.Fill(m.ride, p, m.gears, m.road, d)
+		matrix.Fill(m.ride, p, m.gears, m.road, d, nil)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/7200, "ns/s_of_ride")
 }

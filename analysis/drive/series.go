@@ -104,6 +104,6 @@ type Series struct {
 	// replaced there by the profile's assumption.
 	pull, pullOut []float64 // W at the crank, W of it at the wheel
 
-	room  []float64 // that the columns lie in
-	bands *Bands    // that the last ride was held against
+	room  []float64           // that the columns lie in
+	bands map[bandsKey]*Bands // that rides were held against
 }
