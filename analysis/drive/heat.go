@@ -37,24 +37,24 @@ func NewNodes(t bike.Thermal, seconds float64) Nodes {
 
 // Step returns winding and housing in °C one step later under constant heat in
 // W and constant air in °C.
-func (n Nodes) Step(windingC, housingC, copper, core, airC float64) (float64, float64) {
+func (n *Nodes) Step(windingC, housingC, copper, core, airC float64) (float64, float64) {
 	return n.move(&n.full, windingC, housingC, copper, core, airC)
 }
 
 // Middle is Step over half the step.
-func (n Nodes) Middle(windingC, housingC, copper, core, airC float64) (float64, float64) {
+func (n *Nodes) Middle(windingC, housingC, copper, core, airC float64) (float64, float64) {
 	return n.move(&n.half, windingC, housingC, copper, core, airC)
 }
 
 // Advance is Step where copper loss depends on the winding's own temperature:
 // it takes the loss at the temperature in the middle of the step, which makes
 // the step accurate to second order.
-func (n Nodes) Advance(windingC, housingC, core, airC float64, copper func(windingC float64) float64) (float64, float64) {
+func (n *Nodes) Advance(windingC, housingC, core, airC float64, copper func(windingC float64) float64) (float64, float64) {
 	mid, _ := n.Middle(windingC, housingC, copper(windingC), core, airC)
 	return n.Step(windingC, housingC, copper(mid), core, airC)
 }
 
-func (n Nodes) move(p *propagator, windingC, housingC, copper, core, airC float64) (float64, float64) {
+func (n *Nodes) move(p *propagator, windingC, housingC, copper, core, airC float64) (float64, float64) {
 	// Counted from the air's temperature, the air itself drops out.
 	w, h := windingC-airC, housingC-airC
 	a, b := copper/n.windingJPerK, core/n.housingJPerK

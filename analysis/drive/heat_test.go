@@ -52,7 +52,8 @@ func TestTwoMassesOfALibraryExample(t *testing.T) {
 	for _, c := range []struct{ seconds, hot, cold float64 }{
 		{0.5, 348.82036, 297.47964}, {1, 336.32965, 309.97035},
 	} {
-		hot, cold := drive.NewNodes(alone, c.seconds).Step(373.15-kelvin, 273.15-kelvin, 0, 0, 20)
+		nodes := drive.NewNodes(alone, c.seconds)
+		hot, cold := nodes.Step(373.15-kelvin, 273.15-kelvin, 0, 0, 20)
 		near(t, "hot", hot+kelvin, c.hot, 0.0005)
 		near(t, "cold", cold+kelvin, c.cold, 0.0005)
 		near(t, "closed form", hot+kelvin, 323.15+50*math.Exp(-2*10*c.seconds/15), 1e-9)

@@ -7,7 +7,20 @@ import "math"
 // clock the same as a local quadratic (Savitzky & Golay 1964). The window
 // never reaches across a NaN. A value without a neighbour gets NaN.
 func slope(x []float64, half int, out []float64) {
+	whole := 0.0 // of the middles of a whole window, squared
+	for j := 1; j <= half; j++ {
+		whole += 2 * float64(j*j)
+	}
 	for i := range x {
+		if i >= half && i+half < len(x) {
+			sum := 0.0
+			for j := 1; j <= half; j++ {
+				sum += float64(j) * (x[i+j] - x[i-j])
+			}
+			if out[i] = sum / whole; out[i]-x[i] == out[i]-x[i] { // all known
+				continue
+			}
+		}
 		if math.IsNaN(x[i]) {
 			out[i] = math.NaN()
 			continue
@@ -64,13 +77,15 @@ func (p *relief) fit(distance, altitude []float64) {
 	var square, lagged float64
 	var count int
 	last, lastResidual := math.NaN(), math.NaN()
+	around := window{distance: distance, altitude: altitude}
 	for i := range altitude {
 		if math.IsNaN(altitude[i]) {
 			p.height[i], p.grade[i], p.gradeSigma[i] = math.NaN(), math.NaN(), math.NaN()
 			last, lastResidual = math.NaN(), math.NaN()
 			continue
 		}
-		h, g, leverage := lineAt(distance, altitude, i)
+		around.move(i)
+		h, g, leverage := around.line(i)
 		if math.IsNaN(g) { // standing: the grade under the wheels is still the last one
 			g = last
 		}
@@ -102,26 +117,65 @@ func (p *relief) fit(distance, altitude []float64) {
 	}
 }
 
-// lineAt fits altitude over distance around second i. leverage is the grade's
-// standard deviation for altitudes of unit noise, infinite where the bike
-// hardly moved.
-func lineAt(distance, altitude []float64, i int) (height, grade, leverage float64) {
-	n, sx, sy, sxx, sxy := 1.0, 0.0, 0.0, 0.0, 0.0 // of second i itself
-	here, height0 := distance[i], altitude[i]
-	for _, step := range [2]int{-1, 1} {
-		last := i + gradeMost*step
-		for k := i + step; k != last+step && k >= 0 && k < len(altitude); k += step {
-			x, y := distance[k]-here, altitude[k]-height0
-			if math.IsNaN(y) || math.Abs(x) > gradeReach && (k-i)*step > gradeSeconds {
-				break
-			}
-			n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
+// A window is the seconds [lo, hi) about one, all with a known altitude, and their
+// sums over x, the distance, and y, the altitude. Both count from one second near
+// by, so that no digits are lost.
+type window struct {
+	distance, altitude []float64
+
+	lo, hi, origin      int
+	n, sx, sy, sxx, sxy float64
+}
+
+// move shifts the window on to second i, whose altitude is known. Distance never
+// falls, so neither end goes back.
+func (w *window) move(i int) {
+	const far = 500 // m
+	if w.hi <= i || math.Abs(w.distance[i]-w.distance[w.origin]) > far {
+		*w = window{distance: w.distance, altitude: w.altitude, lo: i, hi: i + 1, origin: i, n: 1}
+		for k := i - 1; k >= 0 && w.holds(i, k); k-- {
+			w.lo = k
+			w.add(k, 1)
 		}
 	}
-	xx := sxx - sx*sx/n
-	if xx < 25 { // m²: less than a bike's length or two
-		return height0 + sy/n, math.NaN(), math.Inf(1)
+	for ; !w.holds(i, w.lo); w.lo++ {
+		w.add(w.lo, -1)
 	}
-	grade = (sxy - sx*sy/n) / xx
-	return height0 + (sy-grade*sx)/n, grade, 1 / math.Sqrt(xx)
+	for ; w.hi < len(w.altitude) && w.holds(i, w.hi); w.hi++ {
+		w.add(w.hi, 1)
+	}
+}
+
+// holds tells whether second k belongs to the window of second i.
+func (w *window) holds(i, k int) bool {
+	seconds := k - i
+	if seconds < 0 {
+		seconds = -seconds
+	}
+	near := seconds <= gradeSeconds || seconds <= gradeMost && math.Abs(w.distance[k]-w.distance[i]) <= gradeReach
+	return near && w.altitude[k] == w.altitude[k] // known
+}
+
+// add counts second k so many times more.
+func (w *window) add(k int, times float64) {
+	x, y := w.distance[k]-w.distance[w.origin], w.altitude[k]-w.altitude[w.origin]
+	w.n += times
+	w.sx += times * x
+	w.sy += times * y
+	w.sxx += times * x * x
+	w.sxy += times * x * y
+}
+
+// line fits altitude over distance and gives height and grade at second i.
+// leverage is the grade's standard deviation for altitudes of unit noise,
+// infinite where the bike hardly moved.
+func (w *window) line(i int) (height, grade, leverage float64) {
+	xx := w.sxx - w.sx*w.sx/w.n
+	base := w.altitude[w.origin]
+	if xx < 25 { // m²: less than a bike's length or two
+		return base + w.sy/w.n, math.NaN(), math.Inf(1)
+	}
+	grade = (w.sxy - w.sx*w.sy/w.n) / xx
+	x := w.distance[i] - w.distance[w.origin]
+	return base + (w.sy+grade*(w.n*x-w.sx))/w.n, grade, 1 / math.Sqrt(xx)
 }

@@ -128,8 +128,8 @@ func (m *fieldMap) put(r *record, n int, d *proto.DeveloperField) {
 	if !f.taken {
 		return
 	}
-	v := number(d.Value, f.base)
-	if v = f.guess.Unit.Convert(v/f.scale - f.offset); math.IsNaN(v) || math.IsInf(v, 0) {
+	v := f.guess.Unit.Convert(number(d.Value, f.base)/f.scale - f.offset)
+	if v-v != 0 { // no number
 		return
 	}
 	if f.guess.Factor != quantity.One {

@@ -38,10 +38,10 @@ func (t *Track) Sample(seconds float64) {
 func (t *Track) Add(seconds float64, values *[ChannelCount]float64) {
 	t.Time = append(t.Time, seconds)
 	for c, v := range values {
-		switch column := t.Values[c]; {
-		case column != nil:
-			t.Values[c] = append(column, v)
-		case !math.IsNaN(v):
+		switch {
+		case t.Values[c] != nil:
+			t.Values[c] = append(t.Values[c], v) // in place
+		case v == v: // known
 			t.Values[c] = append(missing(len(t.Time)-1, cap(t.Time)), v)
 		}
 	}
