@@ -22,6 +22,7 @@ func BenchmarkWorker(b *testing.B) {
 	must(b, err)
 	none := func(context.Context, string) (fleet.Log, bool, error) { return fleet.Log{}, false, nil }
 	w := NewWorker(none, func(context.Context, string) bool { return false }, bikes, Options{})
+	defer w.Close()
 	var seconds int64
 	for b.Loop() {
 		for i := range logs {

@@ -38,6 +38,7 @@ func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Opt
 		report: Report{Found: len(found.Logs), Current: p.current, Assigned: len(p.assign)},
 		meter:  newMeter(p.todo),
 	}
+	defer r.worker.Close()
 	err = r.run(ctx)
 	for _, l := range r.todo {
 		if l.archive != nil {

@@ -28,6 +28,7 @@ var ErrHung = errors.New("too many logs hung")
 type Worker struct {
 	job     Job
 	options Options
+	idle    chan hand
 	room    *semaphore.Weighted
 	hung    atomic.Int32
 	buffers sync.Pool // of *[]byte
@@ -38,7 +39,43 @@ func NewWorker(stored func(ctx context.Context, content string) (fleet.Log, bool
 	o = o.orDefaults()
 	return &Worker{
 		job:     Job{Bikes: bikes, DoubtEvery: o.DoubtEvery, Read: o.Read, Stored: stored, Present: present},
-		options: o, room: semaphore.NewWeighted(atOnce),
+		options: o, idle: make(chan hand, o.Jobs), room: semaphore.NewWeighted(atOnce),
+	}
+}
+
+// Close lets the hands go. Nothing may be done after it.
+func (w *Worker) Close() {
+	close(w.idle)
+	for h := range w.idle {
+		close(h)
+	}
+}
+
+// A hand is a goroutine that does one task after another, on a stack that has
+// grown once.
+type hand chan func()
+
+func (w *Worker) hand() hand {
+	select {
+	case h := <-w.idle:
+		return h
+	default:
+	}
+	h := make(hand)
+	go func() {
+		for task := range h {
+			task()
+		}
+	}()
+	return h
+}
+
+// rest keeps a hand that is done, or lets it go where there are enough.
+func (w *Worker) rest(h hand) {
+	select {
+	case w.idle <- h:
+	default:
+		close(h)
 	}
 }
 
@@ -57,20 +94,23 @@ func (w *Worker) Do(ctx context.Context, l *Found) (fleet.Outcome, int64, error)
 		err     error
 	}
 	answers := make(chan answer, 1)
-	go func() {
+	h := w.hand()
+	h <- func() {
 		defer w.room.Release(weight)
 		if l.archive != nil {
 			defer l.archive.done()
 		}
 		outcome, seconds, err := guarded(func() (fleet.Outcome, int64, error) { return w.do(context.WithoutCancel(ctx), l) }, l)
 		answers <- answer{outcome, seconds, err}
-	}()
+	}
 	timer := time.NewTimer(w.options.MaxTime)
 	defer timer.Stop()
 	select {
 	case a := <-answers:
+		w.rest(h)
 		return a.outcome, a.seconds, a.err
 	case <-timer.C:
+		close(h) // it ends when the log does
 	}
 	if hung := w.hung.Add(1); hung > mostHung {
 		return fleet.Outcome{}, 0, fmt.Errorf("%w: %d took longer than %v each, the last %s; the machine is too busy, or raise --max-time", ErrHung, hung, w.options.MaxTime, l.Path)
