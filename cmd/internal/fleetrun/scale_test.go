@@ -20,10 +20,10 @@ import (
 
 // TestScale measures a run over as many made rides of 20 minutes as the
 // variable says, against decoding the same files alone in the same program with
-// the same number of workers, garbage collected alike. They are decoded before
-// the run and after it, since a shared machine changes its speed meanwhile; the
-// mean counts. What it cannot disturb is asserted: memory, and that a second run
-// does nothing. Times are logged.
+// the same number of workers, garbage collected alike. A shared machine changes
+// its speed meanwhile: files are decoded before each run and after it, and one
+// worker and two take turns. What it cannot disturb is asserted: memory, and that
+// a second run does nothing. Times are logged.
 //
 //	COGLEDGER_FLEET_SCALE=10000 go test -run TestScale -v -timeout 1h ./cmd/internal/fleetrun
 func TestScale(t *testing.T) {
@@ -46,17 +46,15 @@ func TestScale(t *testing.T) {
 		bytes += l.Bytes
 	}
 	t.Logf("%d logs, %d MB", len(found.Logs), bytes>>20)
-	for range 2 { // so that both read from memory
-		measure(func() { decode(t, found.Logs, 2) })
-	}
+	measure(func() { decode(t, found.Logs, 2) }) // so that all read from memory
 	defer CollectSeldom()()
-	var whole [3]cost
-	for jobs := 1; jobs <= 2; jobs++ {
+	var alone, whole [3]cost // by workers, each the sum of two runs
+	for _, jobs := range []int{1, 2, 2, 1} {
 		before := measure(func() { decode(t, found.Logs, jobs) })
 		path := filepath.Join(t.TempDir(), "fleet.sqlite")
 		s := open(t, path)
 		var report Report
-		whole[jobs] = measure(func() {
+		took := measure(func() {
 			report, err = run(t, s, folder, Options{Jobs: jobs})
 			must(t, err)
 		})
@@ -70,11 +68,10 @@ func TestScale(t *testing.T) {
 			}
 		}
 		after := measure(func() { decode(t, found.Logs, jobs) })
-		alone := cost{(before.wall + after.wall) / 2, (before.cpu + after.cpu) / 2}
-		seconds := float64(report.Seconds)
-		t.Logf("%d worker(s): decoding %v and %v, the whole run %v; ratio %.2f by the clock, %.2f by processor time; %.0f rides/s, %.2f µs of processor a second of ride; store %d bytes a ride", jobs, before, after, whole[jobs],
-			whole[jobs].wall.Seconds()/alone.wall.Seconds(), whole[jobs].cpu.Seconds()/alone.cpu.Seconds(),
-			float64(report.Rides)/whole[jobs].wall.Seconds(), whole[jobs].cpu.Seconds()*1e6/seconds, size/int64(report.Rides))
+		t.Logf("%d worker(s): decoding %v and %v, the whole run %v; store %d bytes a ride", jobs, before, after, took, size/int64(report.Rides))
+		alone[jobs].add(before.over(2))
+		alone[jobs].add(after.over(2))
+		whole[jobs].add(took)
 		again := measure(func() { report, err = run(t, s, folder, Options{Jobs: jobs}) })
 		must(t, err)
 		if report.Current != len(found.Logs) {
@@ -87,7 +84,12 @@ func TestScale(t *testing.T) {
 		})
 		t.Logf("a second run with nothing new %v, the summary %v", again, asked)
 	}
-	t.Logf("two workers against one: %.2f", whole[1].wall.Seconds()/whole[2].wall.Seconds())
+	for jobs := 1; jobs <= 2; jobs++ {
+		t.Logf("%d worker(s): %.2f times decoding alone by the clock, %.2f by processor time; %.0f rides/s, %.2f ms of processor a ride", jobs,
+			whole[jobs].wall.Seconds()/alone[jobs].wall.Seconds(), whole[jobs].cpu.Seconds()/alone[jobs].cpu.Seconds(),
+			2*float64(len(found.Logs))/whole[jobs].wall.Seconds(), whole[jobs].cpu.Seconds()*1e3/2/float64(len(found.Logs)))
+	}
+	t.Logf("two workers against one: %.2f; decoding alone %.2f", whole[1].wall.Seconds()/whole[2].wall.Seconds(), alone[1].wall.Seconds()/alone[2].wall.Seconds())
 
 	// Memory, in a process that does nothing else.
 	cmd, said := startChild(t, filepath.Join(t.TempDir(), "peak.sqlite"), folder)
@@ -101,6 +103,13 @@ func TestScale(t *testing.T) {
 }
 
 type cost struct{ wall, cpu time.Duration }
+
+func (c *cost) add(o cost) {
+	c.wall += o.wall
+	c.cpu += o.cpu
+}
+
+func (c cost) over(n time.Duration) cost { return cost{c.wall / n, c.cpu / n} }
 
 func (c cost) String() string {
 	return fmt.Sprintf("%v (%v of processor)", c.wall.Round(time.Millisecond), c.cpu.Round(time.Millisecond))
