@@ -18,7 +18,7 @@ type mark struct {
 	bytes int64
 }
 
-func newMeter(todo []Found) *meter {
+func newMeter(todo []*Found) *meter {
 	m := &meter{progress: Progress{Total: len(todo)}, marks: []mark{{at: time.Now()}}}
 	for _, l := range todo {
 		m.total += l.Bytes

@@ -14,7 +14,7 @@ const planBatch = 1000
 
 // A plan is what a run has to do.
 type plan struct {
-	todo     []Found
+	todo     []*Found
 	assign   []fleet.Log // reviewed already, but on other people's account
 	current  int
 	problems int // of the current ones, those that could not be used
@@ -33,7 +33,8 @@ func makePlan(ctx context.Context, s store.Store, logs []Found, bikes *Bikes, re
 		if err != nil {
 			return nil, err
 		}
-		for _, l := range batch {
+		for i := range batch {
+			l := &batch[i]
 			before, is := known[l.Path]
 			switch {
 			case !is || before.Fingerprint != l.Fingerprint || before.Version != fleet.Version():
@@ -50,7 +51,7 @@ func makePlan(ctx context.Context, s store.Store, logs []Found, bikes *Bikes, re
 
 // again decides about a log that had a problem: it is tried when asked for, or
 // when it lacked a bike, or failed with one, and now has another.
-func (p *plan) again(l Found, before fleet.Log, bikes *Bikes, retry bool) {
+func (p *plan) again(l *Found, before fleet.Log, bikes *Bikes, retry bool) {
 	owner, owned := bikes.Of(l.Path, before.Serial, before.Start)
 	if retry || before.Profile != noProfile && owned && owner.Assignment.Profile != before.Profile {
 		p.todo = append(p.todo, l)
@@ -62,7 +63,7 @@ func (p *plan) again(l Found, before fleet.Log, bikes *Bikes, retry bool) {
 
 // compare decides about a log that was reviewed: a changed profile asks for
 // another review, a changed bike's name, rider or group does not.
-func (p *plan) compare(l Found, before fleet.Log, bikes *Bikes) {
+func (p *plan) compare(l *Found, before fleet.Log, bikes *Bikes) {
 	owner, owned := bikes.Of(l.Path, before.Serial, before.Start)
 	switch {
 	case !owned || owner.Assignment.Profile != before.Profile:

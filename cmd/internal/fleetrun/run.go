@@ -55,7 +55,7 @@ func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Opt
 // GOMEMLIMIT has chosen.
 func CollectSeldom() (undo func()) {
 	const (
-		percent = 400
+		percent = 200
 		memory  = 256 << 20 // from which on garbage is collected whatever the percentage
 	)
 	if os.Getenv("GOGC") != "" || os.Getenv("GOMEMLIMIT") != "" {
@@ -70,7 +70,7 @@ func CollectSeldom() (undo func()) {
 
 // shuffled begins somewhere else each time, so that two processes that start
 // together seldom do the same log, and lets zips know how often they are wanted.
-func shuffled(todo []Found) []Found {
+func shuffled(todo []*Found) []*Found {
 	for _, l := range todo {
 		if l.archive != nil {
 			l.archive.wanted++
@@ -80,14 +80,14 @@ func shuffled(todo []Found) []Found {
 		return nil
 	}
 	from := rand.IntN(len(todo))
-	return append(append(make([]Found, 0, len(todo)), todo[from:]...), todo[:from]...)
+	return append(todo[from:len(todo):len(todo)], todo[:from]...)
 }
 
 type runner struct {
 	store   store.Store
 	options Options
 	worker  *Worker
-	todo    []Found
+	todo    []*Found
 
 	report Report // the writer's
 	meter  *meter // the writer's
@@ -106,9 +106,9 @@ func (r *runner) run(ctx context.Context) error {
 	jobs, results := make(chan *Found), make(chan done, r.options.Jobs)
 	go func() {
 		defer close(jobs)
-		for i := range r.todo {
+		for _, l := range r.todo {
 			select {
-			case jobs <- &r.todo[i]:
+			case jobs <- l:
 			case <-ctx.Done():
 				return
 			}
