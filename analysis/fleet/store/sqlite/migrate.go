@@ -4,7 +4,12 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // applicationID marks the file as one of ours: "cogl".
@@ -17,6 +22,24 @@ const applicationID = 0x636f676c
 var schemas embed.FS
 
 const newestSchema = 1
+
+// prepareInTurn is prepare that waits while another process makes the store:
+// SQLite itself does not wait for a file that is being turned to a write-ahead log.
+func (s *Store) prepareInTurn(ctx context.Context) error {
+	const pause = 20 * time.Millisecond
+	for until := time.Now().Add(patience); ; {
+		err := s.prepare(ctx)
+		var failed *sqlite.Error
+		if !errors.As(err, &failed) || failed.Code()&0xff != sqlite3.SQLITE_BUSY || time.Now().After(until) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		case <-time.After(pause):
+		}
+	}
+}
 
 // prepare brings the file to the newest schema.
 func (s *Store) prepare(ctx context.Context) error {
@@ -55,10 +78,10 @@ func (s *Store) prepare(ctx context.Context) error {
 // another program, or of a later cogledger, is an error.
 func (s *Store) version(ctx context.Context) (int, error) {
 	var version, application, tables int
-	for query, into := range map[string]*int{"PRAGMA user_version": &version, "PRAGMA application_id": &application, "SELECT COUNT(*) FROM sqlite_master": &tables} {
-		if err := s.db.QueryRowContext(ctx, query).Scan(into); err != nil {
-			return 0, err
-		}
+	// One statement, so that another process cannot make the store in between.
+	err := s.db.QueryRowContext(ctx, "SELECT user_version, application_id, (SELECT COUNT(*) FROM sqlite_master) FROM pragma_user_version, pragma_application_id").Scan(&version, &application, &tables)
+	if err != nil {
+		return 0, err
 	}
 	switch {
 	case tables > 0 && application != applicationID:

@@ -16,6 +16,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -43,7 +44,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	}
 	db.SetMaxOpenConns(4)
 	s := &Store{path: path, db: db}
-	if err := s.prepare(ctx); err != nil {
+	if err := s.prepareInTurn(ctx); err != nil {
 		db.Close()
 		return nil, s.explain(err)
 	}
@@ -55,11 +56,14 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	return s, nil
 }
 
+// patience is how long a store that another process holds is waited for.
+const patience = time.Minute
+
 // source is the driver's name of the file, with what every connection sets.
 // A commit survives the end of the process, however it ends; after a power cut
 // the last commits may be gone, and are made again by the next run.
 func source(path string) string {
-	set := url.Values{"_pragma": {"busy_timeout(60000)", "journal_mode(WAL)", "synchronous(NORMAL)", "cache_size(-16000)"}, "_txlock": {"immediate"}}
+	set := url.Values{"_pragma": {fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "journal_mode(WAL)", "synchronous(NORMAL)", "cache_size(-16000)"}, "_txlock": {"immediate"}}
 	absolute, err := filepath.Abs(path)
 	if err != nil {
 		absolute = path

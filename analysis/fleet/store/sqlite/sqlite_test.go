@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"cogledger/analysis/fleet"
@@ -135,4 +136,23 @@ func BenchmarkPut(b *testing.B) {
 		}
 	}
 	b.ReportMetric(float64(rows*b.N)/b.Elapsed().Seconds(), "rows/s")
+}
+
+// Processes that open a new store at the same moment all find one of ours.
+func TestOpenedAtOnce(t *testing.T) {
+	for range 40 {
+		path := filepath.Join(t.TempDir(), "new.sqlite")
+		var opening sync.WaitGroup
+		for range 4 {
+			opening.Go(func() {
+				s, err := Open(context.Background(), path)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				s.Close()
+			})
+		}
+		opening.Wait()
+	}
 }
