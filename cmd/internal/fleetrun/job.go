@@ -36,6 +36,10 @@ type Job struct {
 	scratch sync.Pool // of *scratch
 }
 
+// longestKept is the seconds of riding for which a worker keeps its memory; of a
+// ride of days it would be hundreds of megabytes.
+const longestKept = 4 * 3600
+
 // scratch is memory for one review at a time.
 type scratch struct {
 	ride   ride.Room
@@ -98,7 +102,11 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 	if memory == nil {
 		memory = new(scratch)
 	}
-	defer j.scratch.Put(memory)
+	defer func() {
+		if seconds <= longestKept {
+			j.scratch.Put(memory)
+		}
+	}()
 	for part, t := range tracks {
 		r, err := t.RideIn(&memory.ride)
 		if err == nil {
