@@ -51,10 +51,9 @@ func (m *Matrix) Fill(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *r
 			perMotor: 1 / (unit.Reduction * speed * m.scale[s]), perK: 1 / unit.K,
 			ohm: unit.Resistance(d.Winding[s]), openCircuit: d.OpenCircuit[s],
 		}
-		if unit.hub {
-			c.throughHub(links, terminal, heat, limits)
-		} else {
-			c.throughChain(links, terminal, heat, limits)
+		for g := range terminal {
+			t, h, limit := c.in(&links[g])
+			terminal[g], heat[g], limits[g] = float32(t), float32(h), limit
 		}
 	}
 	return m
@@ -85,39 +84,26 @@ type cell struct {
 	openCircuit  float64
 }
 
-// throughChain fills in what the battery would have given in each gear.
-func (c *cell) throughChain(links []link, terminal, heat []float32, limits []Limit) {
-	wheel, speed, legs := c.wheel, c.speed, c.legs
-	for g := range links {
-		l, need := &links[g], 0.0
-		if wheel > 0 {
-			need = l.in(wheel, speed) - legs
-		}
-		terminal[g], heat[g], limits[g] = c.at(l, need)
-	}
-}
-
-// throughHub is throughChain where the chain carries the legs alone.
-func (c *cell) throughHub(links []link, terminal, heat []float32, limits []Limit) {
-	for g := range links {
-		l := &links[g]
-		chain := l.at(c.speed)
-		terminal[g], heat[g], limits[g] = c.at(l, c.wheel-chain.through(c.legs))
-	}
-}
-
-// at is what the battery would have given for a need in W of the motor.
-func (c *cell) at(l *link, need float64) (terminal, heat float32, limit Limit) {
+// in returns what the battery would have given in a gear.
+func (c *cell) in(l *link) (terminal, heat float64, limit Limit) {
 	u := c.unit
+	need := 0.0
+	if u.hub {
+		chain := l.at(c.speed)
+		need = c.wheel - chain.through(c.legs)
+	} else if c.wheel > 0 {
+		need = l.in(c.wheel, c.speed) - c.legs
+	}
 	w := c.motor * l.motorSpeed
-	power, amps, volts := u.Fixed, 0.0, u.K*w
+	terminal = u.Fixed
+	var amps float64
 	if need > 0 && w > 0 {
 		amps = (need*c.perMotor*l.perMotorSpeed + u.Coulomb + u.Viscous*w) * c.perK
-		power += amps * (volts + u.Volt + (c.ohm+u.Ohm)*amps)
-		volts += amps * c.ohm
+		terminal += amps * (u.K*w + u.Volt + (c.ohm+u.Ohm)*amps)
 	}
-	batteryAmps, batteryVolts := u.battery(power, c.openCircuit)
-	return float32(power), float32(batteryAmps * (c.openCircuit - batteryVolts)), u.limit(amps, volts, batteryVolts, batteryAmps)
+	batteryAmps, batteryVolts := u.battery(terminal, c.openCircuit)
+	heat = batteryAmps * (c.openCircuit - batteryVolts)
+	return terminal, heat, u.limit(amps, u.K*w+amps*c.ohm, batteryVolts, batteryAmps)
 }
 
 // scaleOf compares the motor's speed with the one that wheel and gear tell.

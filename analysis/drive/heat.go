@@ -91,20 +91,3 @@ func newPropagator(a [4]float64, t float64) propagator {
 	}
 	return propagator{combine(func(rate float64) float64 { return math.Exp(rate * t) }), combine(integral)}
 }
-
-// Heat runs the two nodes over whole columns of heat in W and air temperature
-// in °C, one value a second, from a motor as warm as the first second's air.
-// Results are at the end of each second.
-func Heat(p *bike.Profile, copper, core, air []float64) (winding, housing []float64) {
-	winding, housing = make([]float64, len(copper)), make([]float64, len(copper))
-	if len(copper) == 0 {
-		return winding, housing
-	}
-	n := NewNodes(p.Thermal, 1)
-	w, h := air[0], air[0]
-	for i := range copper {
-		w, h = n.Step(w, h, copper[i], core[i], air[i])
-		winding[i], housing[i] = w, h
-	}
-	return winding, housing
-}

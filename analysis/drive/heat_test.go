@@ -85,16 +85,19 @@ func TestHalvingTheStepChangesNothingThatMatters(t *testing.T) {
 	}
 }
 
-// The winding column of a run is that of Heat on the run's own losses.
+// The winding column of a run is that of the nodes stepped by the run's own
+// losses.
 func TestRunHeatsTheMotorByItsOwnLosses(t *testing.T) {
 	p := bike.Example()
 	m := makeRide(rand.New(rand.NewPCG(4, 4)), p, 1200, log{battery: true})
 	d := m.run(p, drive.Options{})
-	air := make([]float64, 1200)
-	for i := range air {
-		air[i] = p.Thermal.AmbientC
+	nodes, air := drive.NewNodes(p.Thermal, 1), p.Thermal.AmbientC
+	winding, housing := make([]float64, 1200), make([]float64, 1200)
+	w, h := air, air
+	for i := range winding {
+		w, h = nodes.Step(w, h, d.Copper[i], d.Drag[i], air)
+		winding[i], housing[i] = w, h
 	}
-	winding, housing := drive.Heat(p, d.Copper, d.Drag, air)
 	for i := 1; i < len(winding); i++ {
 		near(t, "winding", d.Winding[i], (winding[i-1]+winding[i])/2, 0.1)
 		near(t, "housing", d.Housing[i], (housing[i-1]+housing[i])/2, 0.1)

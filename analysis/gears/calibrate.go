@@ -68,8 +68,8 @@ func (m *model) calibrate(e *evidence, most int) fitting {
 	spans := heard(len(e.speed), most)
 	f := fitting{lag: e.lag(spans)}
 	start := m.logC
-	for _, heard := range rounds(spans) {
-		c := m.survey(e, f.lag, heard)
+	for _, part := range rounds(spans) {
+		c := m.survey(e, f.lag, part)
 		if c.driven < leastHeard {
 			continue
 		}

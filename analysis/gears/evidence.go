@@ -92,10 +92,8 @@ func turnsAgree(crank, motorRPM []float64, turns float64) (logged float64, ok bo
 	every := max(len(crank)/plenty, 1)
 	var ratios []float64
 	for i := 0; i < len(crank); i += every {
-		if c := crank[i]; c >= 40 {
-			if q := motorRPM[i] / c; q > 0.7*turns && q < 1.4*turns {
-				ratios = append(ratios, q)
-			}
+		if q := motorRPM[i] / crank[i]; crank[i] >= 40 && q > 0.7*turns && q < 1.4*turns {
+			ratios = append(ratios, q)
 		}
 	}
 	if len(ratios) < enough {

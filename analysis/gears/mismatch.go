@@ -18,9 +18,8 @@ const (
 )
 
 // question compares the gears of the profile with the steady runs of a ride, in
-// no more than most seconds of it.
-// Where the two disagree it says what would fit: another wheel or ring with the
-// cogs as they are, or other cogs.
+// no more than most seconds of it. Where the two disagree it says what would
+// fit: another wheel or ring with the cogs as they are, or other cogs.
 func (m *model) question(v *view, most int, p *bike.Profile) []ride.Note {
 	var runs []run
 	for _, s := range heard(len(v.kind), most) {

@@ -188,49 +188,32 @@ func (m *fieldMap) finish(l *log) {
 // number is a field's value, NaN where it is invalid or no number, such as an
 // array.
 func number(v proto.Value, base basetype.BaseType) float64 {
+	if !v.Valid(base) {
+		return math.NaN()
+	}
 	switch v.Type() {
 	case proto.TypeInt8:
-		return valid(v.Int8(), math.MaxInt8)
+		return float64(v.Int8())
 	case proto.TypeUint8:
-		return valid(v.Uint8(), unless[uint8](base == basetype.Uint8z, math.MaxUint8))
+		return float64(v.Uint8())
 	case proto.TypeInt16:
-		return valid(v.Int16(), math.MaxInt16)
+		return float64(v.Int16())
 	case proto.TypeUint16:
-		return valid(v.Uint16(), unless[uint16](base == basetype.Uint16z, math.MaxUint16))
+		return float64(v.Uint16())
 	case proto.TypeInt32:
-		return valid(v.Int32(), math.MaxInt32)
+		return float64(v.Int32())
 	case proto.TypeUint32:
-		return valid(v.Uint32(), unless[uint32](base == basetype.Uint32z, math.MaxUint32))
+		return float64(v.Uint32())
 	case proto.TypeInt64:
-		return valid(v.Int64(), math.MaxInt64)
+		return float64(v.Int64())
 	case proto.TypeUint64:
-		return valid(v.Uint64(), unless[uint64](base == basetype.Uint64z, math.MaxUint64))
+		return float64(v.Uint64())
 	case proto.TypeFloat32:
-		return float64(v.Float32()) // the invalid value is NaN
+		return float64(v.Float32())
 	case proto.TypeFloat64:
 		return v.Float64()
 	}
 	return math.NaN()
-}
-
-type whole interface {
-	int8 | uint8 | int16 | uint16 | int32 | uint32 | int64 | uint64
-}
-
-// valid is a whole number, NaN where it is the invalid one.
-func valid[T whole](v, invalid T) float64 {
-	if v == invalid {
-		return math.NaN()
-	}
-	return float64(v)
-}
-
-// unless is the invalid value of a type: 0 where zero holds.
-func unless[T whole](zero bool, invalid T) T {
-	if zero {
-		return 0
-	}
-	return invalid
 }
 
 // text is a string field's value, fit to be shown.
