@@ -159,10 +159,6 @@ func ratio(a, b float64) float64 {
 	return a / b
 }
 
-// leastKnown is the share of the moving seconds whose battery power must be
-// known before anything is said of the ride's energy.
-const leastKnown = 0.1
-
 // knownShare is the share of the moving seconds in which a column is known.
 func knownShare(column []float64, moving []bool) float64 {
 	told, all := 0, 0

@@ -24,6 +24,7 @@ type Result struct {
 	Road  *road.Series
 	Drive *drive.Series
 
+	Bears    Bearing // what the log can bear; the rest is NaN or empty below
 	Headline Headline
 	Books    ledger.Books
 	Classes  [drive.ClassCount]ClassTally // indexed by drive.Class
@@ -91,6 +92,7 @@ type Assumption struct {
 type Set struct {
 	Bike   *bike.Profile
 	Rides  []*Result
+	Bears  Bearing
 	Total  Headline
 	Habits []shifts.Habit // over all rides
 	Trend  trend.Trend    // from week to week; empty for a single ride

@@ -85,7 +85,8 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		s.intervals(p, res)
 	}
 	res.Habits = shifts.Habits(r, p, inferred, m.road, m.drive, m.every, res.Plan, res.Moments)
-	if !o.SkipReplays {
+	res.Bears = s.bears(p, m, res.Headline)
+	if !o.SkipReplays && res.Bears.Energy.Given() {
 		if err := s.replays(p, m, res, o.Others); err != nil {
 			return nil, fmt.Errorf("%s: %w", origin(r), err)
 		}
@@ -94,6 +95,7 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		res.Rule = shifts.BandTable(p, []float64{50, 100, 150, 200, 250, 350, 500})
 		res.Assumptions = assumptions(p, inferred, m.drive)
 	}
+	res.withhold()
 	res.tally()
 	res.Notes = append(append(res.Notes, r.Notes...), inferred.Notes...)
 	if b := res.Books; !b.Closed() {

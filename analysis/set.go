@@ -29,6 +29,7 @@ func Together(rides []*Result) *Set {
 		}
 		return a.Ride.Start.Compare(b.Ride.Start)
 	})
+	set.Bears = together(set.Rides)
 	set.Total = total(set.Rides)
 	perRide := make([][]shifts.Habit, len(set.Rides))
 	for i, res := range set.Rides {
@@ -48,6 +49,7 @@ func total(rides []*Result) Headline {
 	var t Headline
 	first := true
 	loaded, lugging, classed := 0.0, 0.0, 0.0
+	metered := 0.0 // m ridden in the rides whose battery's energy is known
 	var withRange, usedWh, lostWh, lostLow, lostHigh float64
 	for _, res := range rides {
 		h := res.Headline
@@ -59,6 +61,9 @@ func total(rides []*Result) Headline {
 			loaded += float64(c.Seconds)
 		}
 		lugging += float64(res.Classes[drive.Lugging].Seconds)
+		if !math.IsNaN(h.BatteryWh.Value) {
+			metered += h.Distance
+		}
 		if !math.IsNaN(h.LuggingLossWh.Value) {
 			withRange += h.Distance / 1000
 			usedWh += h.BatteryWh.Value
@@ -79,7 +84,7 @@ func total(rides []*Result) Headline {
 		t.Ascent = known(t.Ascent) + known(h.Ascent)
 	}
 	t.WhPerKm = t.BatteryWh
-	km := t.Distance / 1000
+	km := metered / 1000
 	t.WhPerKm.Value, t.WhPerKm.Low, t.WhPerKm.High = ratio(t.BatteryWh.Value, km), ratio(t.BatteryWh.Low, km), ratio(t.BatteryWh.High, km)
 	if len(rides) > 0 {
 		capacity := rides[0].Bike.Battery.CapacityWh

@@ -2,19 +2,16 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"cogledger/analysis"
+	"cogledger/analysis/bike"
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
+	"cogledger/analysis/replay"
 	"cogledger/analysis/shifts"
 	"cogledger/ingest/ride"
 )
-
-// worthShare is the share of the battery energy below which a saving is not
-// worth a word of advice.
-const worthShare = 0.01
 
 // An answer is what stands at the top: one sentence, three figures, and at most
 // three things to do.
@@ -45,10 +42,9 @@ type place struct {
 
 // answerFor words the headline of one ride or of a set. The views are the rides
 // that it speaks of.
-func answerFor(h analysis.Headline, habits []shifts.Habit, all []*view, u units) answer {
+func answerFor(h analysis.Headline, bears analysis.Bearing, habits []shifts.Habit, all []*view, u units) answer {
 	var a answer
-	loss, used := h.LuggingLossWh, h.BatteryWh
-	share := loss.Value / used.Value
+	used := h.BatteryWh
 	subject := "This ride"
 	if len(all) > 1 {
 		subject = "These rides"
@@ -56,14 +52,45 @@ func answerFor(h analysis.Headline, habits []shifts.Habit, all []*view, u units)
 	if modelled(all) {
 		subject = "Worked out from the road, " + strings.ToLower(subject)
 	}
-	a.Nothing = nothingWorth(h)
+	worth, known := h.WorthChanging()
+	a.Nothing = known && !worth
 	switch {
+	case !bears.Motor.Given():
+		a.Sentence = "This page is about gears and legs only. What a motor and its battery did is not known."
+		a.Aside = bears.Motor.Sentence()
+		if !bears.Gears.Given() {
+			a.Sentence = "This log tells neither what a motor did nor which gears were used."
+			a.Aside += " " + bears.Gears.Sentence()
+		}
 	case !finite(used.Value):
 		a.Sentence = "What the battery gave is not known."
-		a.Aside = upperFirst(whyUsed(all)) + "."
-	case !finite(loss.Value):
+		a.Aside = sentenceOr(bears.Energy, whyUsed(all))
+	case !bears.Loss.Given() && all[0].Bike.Drive.Kind == bike.Hub:
+		a.Sentence = fmt.Sprintf("%s used %s. %s", subject, figure(used, u.energy), fixedRatio(h, all, u))
+		a.Aside = bears.Loss.Sentence()
+	case !finite(h.LuggingLossWh.Value):
 		a.Sentence = fmt.Sprintf("%s used %s. What lugging cost is not known.", subject, figure(used, u.energy))
-		a.Aside = upperFirst(whyLoss(all)) + "."
+		a.Aside = sentenceOr(bears.Loss, whyLoss(all))
+	default:
+		a.told(h, subject, u)
+	}
+	if modelled(all) && finite(used.Value) {
+		a.Aside = strings.TrimSpace(a.Aside + " The log holds neither battery volts and amperes nor the motor's power: what the motor gave is worked out from hill and speed, in a wind that nobody measured, less the rider's power. Take these figures as a rough guide.")
+	}
+	a.Figures = headFigures(h, bears, all, u)
+	if !bears.Motor.Given() {
+		a.Figures = legFigures(h, bears, all, u)
+	}
+	if worth {
+		a.Things = things(analysis.Advised(habits, h), all, u)
+	}
+	return a
+}
+
+// told words what lugging cost, where that is known.
+func (a *answer) told(h analysis.Headline, subject string, u units) {
+	used, loss := h.BatteryWh, h.LuggingLossWh
+	switch {
 	case a.Nothing && loss.Value <= 0:
 		a.Sentence = fmt.Sprintf("%s used %s, and none of it was lost to lugging. Nothing worth changing here.", subject, figure(used, u.energy))
 	case a.Nothing:
@@ -72,51 +99,57 @@ func answerFor(h analysis.Headline, habits []shifts.Habit, all []*view, u units)
 			a.Aside = "The doubt about that loss reaches down to nothing, so it is no reason to ride otherwise."
 		}
 	default:
-		a.Sentence = fmt.Sprintf("%s used %s, and lost %s of it to lugging: %s.", subject, figure(used, u.energy), figure(loss, u.energy), percent(share))
+		a.Sentence = fmt.Sprintf("%s used %s, and lost %s of it to lugging: %s.", subject, figure(used, u.energy), figure(loss, u.energy), percent(loss.Value/used.Value))
 		if h.RangeGainKm.Value > 0 {
 			a.Sentence += fmt.Sprintf(" Better gears would carry a full battery %s further.", figure(h.RangeGainKm, u.km()))
 		}
 	}
-	if modelled(all) && finite(used.Value) {
-		a.Aside = strings.TrimSpace(a.Aside + " The log holds neither battery volts and amperes nor the motor's power: what the motor gave is worked out from hill, wind and speed, less the rider's power. Take these figures as a rough guide.")
-	}
-	a.Figures = headFigures(h, all, u)
-	if !a.Nothing {
-		a.Things = things(habits, all, u)
-	}
-	return a
 }
 
-// nothingWorth reports whether no saving stands out of its doubt and is worth
-// having. Unknown savings are not "nothing".
-func nothingWorth(h analysis.Headline) bool {
-	known := false
-	for _, saving := range []doubt.Figure{h.LuggingLossWh, h.PlanSavingWh} {
-		if !finite(saving.Value) || !finite(h.BatteryWh.Value) {
-			continue
-		}
-		known = true
-		if saving.Value >= worthShare*math.Abs(h.BatteryWh.Value) && !saving.HoldsZero() {
-			return false
+// fixedRatio tells what a hub motor did, and what the same motor driving through
+// the gears would have used where the ride was replayed so.
+func fixedRatio(h analysis.Headline, all []*view, u units) string {
+	s := "Gears cannot change how a hub motor runs."
+	if finite(h.LuggingShare) {
+		s = fmt.Sprintf("Its hub motor turned too slowly for its power in %s of the time in which it worked, and gears cannot change that.", percent(h.LuggingShare))
+	}
+	through, hub := 0.0, 0.0
+	for _, v := range all {
+		for _, x := range v.Replays {
+			if x.Kind == replay.MidMotor && finite(x.BatteryWh) {
+				through += x.BatteryWh
+				hub += v.Headline.BatteryWh.Value
+			}
 		}
 	}
-	return known
+	if through > 0 && finite(hub) {
+		s += fmt.Sprintf(" The same motor driving through the gears would have used %s.", u.energy.text(through))
+	}
+	return s
 }
 
-func headFigures(h analysis.Headline, all []*view, u units) []headFigure {
-	used := newHeadFigure("Used", h.BatteryWh, u.energy, whyUsed(all))
+// sentenceOr is the reason of a verdict, or another where it has none.
+func sentenceOr(v analysis.Verdict, why string) string {
+	if s := v.Sentence(); s != "" {
+		return s
+	}
+	return upperFirst(why) + "."
+}
+
+func headFigures(h analysis.Headline, bears analysis.Bearing, all []*view, u units) []headFigure {
+	used := newHeadFigure("Used", h.BatteryWh, u.energy, reasonOr(bears.Energy, whyUsed(all)))
 	used.Label = "Out of the battery"
 	if finite(h.WhPerKm.Value) {
 		used.Note = figure(h.WhPerKm, u.perDistance)
 	}
-	lost := newHeadFigure("Lost to lugging", h.LuggingLossWh, u.energy, whyLoss(all))
+	lost := newHeadFigure("Lost to lugging", h.LuggingLossWh, u.energy, reasonOr(bears.Loss, whyLoss(all)))
 	if finite(h.RangeGainKm.Value) && h.RangeGainKm.Value > 0 {
 		lost.Note = "worth " + figure(h.RangeGainKm, u.km()) + " of range"
 		if in := interval(h.RangeGainKm, u.km()); in != "" {
 			lost.Note += ", " + in
 		}
 	}
-	hot := newHeadFigure("Hottest winding", h.WindingPeakC, u.temperature, whyLoss(all))
+	hot := newHeadFigure("Hottest winding", h.WindingPeakC, u.temperature, reasonOr(bears.Energy, whyLoss(all)))
 	if finite(h.WindingPeakC.Value) {
 		hot.Value = u.temperature.text(h.WindingPeakC.Value)
 		if finite(h.WindingLimitC) {
@@ -129,6 +162,48 @@ func headFigures(h analysis.Headline, all []*view, u units) []headFigure {
 	return []headFigure{used, lost, hot}
 }
 
+// legFigures are what a log without a motor tells: how much of the pedalling has
+// a gear, how the legs turned, and what they gave.
+func legFigures(h analysis.Headline, bears analysis.Bearing, all []*view, u units) []headFigure {
+	named, pedalled := pedalling(all)
+	known := headFigure{Label: "Gear known", Value: percent(float64(named) / float64(pedalled)), Note: "of the time pedalling", Basis: doubt.Derived.String()}
+	if !bears.Gears.Given() {
+		known = headFigure{Label: known.Label, Value: unknown, Why: bears.Gears.Why}
+	}
+	var turned [drive.LegsClassCount]int
+	for _, v := range all {
+		for c, seconds := range v.Legs {
+			turned[c] += seconds
+		}
+	}
+	pushing := turned[drive.LegsLugging] + turned[drive.LegsInBand] + turned[drive.LegsSpinning]
+	legs := headFigure{Label: "Legs in their band", Value: unknown, Why: "the log does not tell how fast the legs turned while they pushed"}
+	if pushing > 0 {
+		band := all[0].Bike.Legs.BandRPM
+		legs = headFigure{Label: legs.Label, Value: percent(float64(turned[drive.LegsInBand]) / float64(pushing)), Basis: doubt.Derived.String(),
+			Note: fmt.Sprintf("of the time pushing; %s slower than %.0f turns a minute", percent(float64(turned[drive.LegsLugging])/float64(pushing)), band[0])}
+	}
+	return []headFigure{known, legs, newHeadFigure("Legs gave", h.RiderWh, u.energy, bears.Rider.Why)}
+}
+
+// pedalling counts the seconds with turning legs, and those of them whose gear is
+// known.
+func pedalling(all []*view) (named, pedalled int) {
+	for _, v := range all {
+		named += v.Gears.NamedSeconds
+		pedalled += v.Gears.PedallingSeconds
+	}
+	return named, pedalled
+}
+
+// reasonOr is the clause of a verdict, or another where it has none.
+func reasonOr(v analysis.Verdict, why string) string {
+	if v.Given() {
+		return why
+	}
+	return v.Why
+}
+
 func newHeadFigure(label string, f doubt.Figure, m measure, why string) headFigure {
 	h := headFigure{Label: label, Value: figure(f, m)}
 	if !finite(f.Value) {
@@ -139,15 +214,15 @@ func newHeadFigure(label string, f doubt.Figure, m measure, why string) headFigu
 	return h
 }
 
-// things picks what to do: the habits that the data can carry, dearest first,
-// then the dearest single spots.
-func things(habits []shifts.Habit, all []*view, u units) []thing {
+// things words what to do: the habits that are worth telling, dearest first, then
+// the dearest single spots.
+func things(advised []shifts.Habit, all []*view, u units) []thing {
 	var list []thing
-	for _, h := range byCost(habits) {
+	for _, h := range advised {
 		if len(list) == 3 {
 			return list
 		}
-		if !h.Carried || h.Advice == "" || !(h.Cost.Value > 0) || h.Cost.HoldsZero() {
+		if h.Advice == "" {
 			continue
 		}
 		t := thing{Text: h.Advice, Saving: saving(h.Cost, u)}
@@ -164,7 +239,7 @@ func things(habits []shifts.Habit, all []*view, u units) []thing {
 			if len(list) == 3 {
 				return list
 			}
-			if coveredBy(list, v.id, s) {
+			if !analysis.WorthAlone(s.Saving) || coveredBy(list, v.id, s) {
 				continue
 			}
 			list = append(list, thing{
@@ -198,16 +273,6 @@ func saving(f doubt.Figure, u units) string {
 		text += ", " + in
 	}
 	return text
-}
-
-func byCost(habits []shifts.Habit) []shifts.Habit {
-	sorted := append([]shifts.Habit(nil), habits...)
-	for i := 1; i < len(sorted); i++ {
-		for k := i; k > 0 && sorted[k].Cost.Value > sorted[k-1].Cost.Value; k-- {
-			sorted[k], sorted[k-1] = sorted[k-1], sorted[k]
-		}
-	}
-	return sorted
 }
 
 func coveredBy(list []thing, rideID string, s spot) bool {

@@ -68,17 +68,18 @@ type DocumentGear struct {
 
 // A DocumentRide is the review of one ride.
 type DocumentRide struct {
-	Name      string   `json:"name"`
-	Source    string   `json:"source" jsonschema:"description=file names; empty in a private report"`
-	Made      bool     `json:"made" jsonschema:"description=the log says that it was simulated"`
-	Start     *string  `json:"start" jsonschema:"nullable,description=RFC 3339; null when unknown or private"`
-	DurationS int      `json:"duration_s"`
-	MovingS   int      `json:"moving_s"`
-	DistanceM Number   `json:"distance_m"`
-	AscentM   Number   `json:"ascent_m"`
-	Channels  []string `json:"channels"`
-	Knowledge string   `json:"motor_known_from" jsonschema:"enum=battery,enum=motor power,enum=road"`
-	Warnings  []string `json:"warnings"`
+	Name      string          `json:"name"`
+	Source    string          `json:"source" jsonschema:"description=file names; empty in a private report"`
+	Made      bool            `json:"made" jsonschema:"description=the log says that it was simulated"`
+	Start     *string         `json:"start" jsonschema:"nullable,description=RFC 3339; null when unknown or private"`
+	DurationS int             `json:"duration_s"`
+	MovingS   int             `json:"moving_s"`
+	DistanceM Number          `json:"distance_m"`
+	AscentM   Number          `json:"ascent_m"`
+	Channels  []string        `json:"channels"`
+	Bears     DocumentBearing `json:"bears"`
+	Knowledge string          `json:"motor_known_from" jsonschema:"enum=battery,enum=motor power,enum=road"`
+	Warnings  []string        `json:"warnings"`
 
 	BatteryWh     DocumentFigure `json:"battery_wh"`
 	RiderWh       DocumentFigure `json:"rider_wh"`
@@ -210,9 +211,28 @@ type DocumentAssumed struct {
 	Source string `json:"source"`
 }
 
+// A DocumentBearing is what the log can bear. What may not be claimed is null or
+// empty elsewhere in the document.
+type DocumentBearing struct {
+	Motor  DocumentVerdict `json:"motor" jsonschema:"description=that there was a motor and what it did"`
+	Rider  DocumentVerdict `json:"rider" jsonschema:"description=what the legs gave"`
+	Gears  DocumentVerdict `json:"gears" jsonschema:"description=which gear was in use"`
+	Energy DocumentVerdict `json:"energy" jsonschema:"description=what the battery gave and how hot the winding got"`
+	Loss   DocumentVerdict `json:"loss" jsonschema:"description=what lugging cost"`
+	Advice DocumentVerdict `json:"advice" jsonschema:"description=what to do"`
+}
+
+// A DocumentVerdict is whether a claim may be made.
+type DocumentVerdict struct {
+	Given bool   `json:"given"`
+	Why   string `json:"why" jsonschema:"description=why it may not be made; empty where it may"`
+	Cure  string `json:"cure"`
+}
+
 // DocumentTotals are the figures over all rides.
 type DocumentTotals struct {
 	Rides         int             `json:"rides"`
+	Bears         DocumentBearing `json:"bears"`
 	DurationS     int             `json:"duration_s"`
 	MovingS       int             `json:"moving_s"`
 	DistanceM     Number          `json:"distance_m"`

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"cogledger/analysis"
 	"cogledger/analysis/replay"
 )
 
@@ -47,7 +48,7 @@ func (v *view) fittings(u units) *fittingsPart {
 func (v *view) worthFitting() []replay.Fitting {
 	const joulesPerWh = 3600
 	now := v.Fittings[0]
-	least := math.Max(worthShare*now.BatteryWh, float64(v.Plan.Shifts)*v.Plan.PriceJ/joulesPerWh)
+	least := math.Max(analysis.WorthShare*now.BatteryWh, float64(v.Plan.Shifts)*v.Plan.PriceJ/joulesPerWh)
 	var worth []replay.Fitting
 	for _, x := range v.Fittings[1:] {
 		if x.SavingWh >= least && x.SavingWh > 0 {

@@ -48,12 +48,12 @@ func NewDocument(set *analysis.Set, o Options) Document {
 }
 
 func totals(set *analysis.Set) DocumentTotals {
-	h, habits := set.Total, set.Habits
+	h, bears, habits := set.Total, set.Bears, set.Habits
 	if len(set.Rides) == 1 {
-		h, habits = set.Rides[0].Headline, set.Rides[0].Habits
+		h, bears, habits = set.Rides[0].Headline, set.Rides[0].Bears, set.Rides[0].Habits
 	}
 	return DocumentTotals{
-		Rides: len(set.Rides), DurationS: h.Seconds, MovingS: h.MovingSeconds, DistanceM: Number(h.Distance),
+		Rides: len(set.Rides), Bears: documentBearing(bears), DurationS: h.Seconds, MovingS: h.MovingSeconds, DistanceM: Number(h.Distance),
 		BatteryWh: documentFigure(h.BatteryWh), RiderWh: documentFigure(h.RiderWh), WhPerKm: documentFigure(h.WhPerKm),
 		LuggingLossWh: documentFigure(h.LuggingLossWh), RangeGainKm: documentFigure(h.RangeGainKm), PlanSavingWh: documentFigure(h.PlanSavingWh),
 		WindingPeakC: documentFigure(h.WindingPeakC), LuggingShare: Number(h.LuggingShare), Habits: documentHabits(habits),
@@ -64,7 +64,7 @@ func (v *view) document(o Options, shared []analysis.Assumption) DocumentRide {
 	h := v.Headline
 	r := DocumentRide{
 		Name: v.name, Made: v.made(), DurationS: h.Seconds, MovingS: h.MovingSeconds, DistanceM: Number(h.Distance), AscentM: Number(h.Ascent),
-		Channels: []string{}, Knowledge: [...]string{"battery", "motor power", "road"}[v.Drive.Knowledge], Warnings: warnings(notes(v.Notes, o, v.Ride.Sources)),
+		Channels: []string{}, Bears: documentBearing(v.Bears), Knowledge: [...]string{"battery", "motor power", "road"}[v.Drive.Knowledge], Warnings: warnings(notes(v.Notes, o, v.Ride.Sources)),
 		BatteryWh: documentFigure(h.BatteryWh), RiderWh: documentFigure(h.RiderWh), WhPerKm: documentFigure(h.WhPerKm), LuggingLossWh: documentFigure(h.LuggingLossWh),
 		RangeGainKm: documentFigure(h.RangeGainKm), WindingPeakC: documentFigure(h.WindingPeakC), WindingLimitC: Number(h.WindingLimitC),
 		LuggingShare: Number(h.LuggingShare), ClassedShare: Number(h.ClassedShare),
@@ -136,6 +136,11 @@ func documentGear(g bike.Gear) DocumentGear { return DocumentGear{g.Front, g.Rea
 
 func documentFigure(f doubt.Figure) DocumentFigure {
 	return DocumentFigure{Number(f.Value), Number(f.Low), Number(f.High), f.Basis.String()}
+}
+
+func documentBearing(b analysis.Bearing) DocumentBearing {
+	verdict := func(v analysis.Verdict) DocumentVerdict { return DocumentVerdict{v.Given(), v.Why, v.Cure} }
+	return DocumentBearing{verdict(b.Motor), verdict(b.Rider), verdict(b.Gears), verdict(b.Energy), verdict(b.Loss), verdict(b.Advice)}
 }
 
 func documentHabits(list []shifts.Habit) []DocumentHabit {

@@ -123,12 +123,12 @@ func newPage(set *analysis.Set, o Options, library string) (page, error) {
 	for _, v := range all {
 		p.Made = p.Made || v.made()
 	}
-	headline, habits := set.Total, set.Habits
+	headline, bears, habits := set.Total, set.Bears, set.Habits
 	if len(all) == 1 {
-		headline, habits = all[0].Headline, all[0].Habits
+		headline, bears, habits = all[0].Headline, all[0].Bears, all[0].Habits
 	}
 	p.Facts = facts(headline, set.Bike, all, u, o)
-	p.Answer = answerFor(headline, habits, all, u)
+	p.Answer = answerFor(headline, bears, habits, all, u)
 	if len(all) > 1 {
 		trend, err := p.trend(all, u)
 		if err != nil {

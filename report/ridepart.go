@@ -84,7 +84,7 @@ func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, sha
 	r := ridePart{ID: v.id, Heading: heading(v.name), Made: v.made(), ClassTable: v.classTable(u), Shares: v.shares(), Legs: v.legsWords()}
 	if oneOfMany {
 		r.Facts = facts(v.Headline, nil, []*view{v}, u, o)
-		a := answerFor(v.Headline, v.Result.Habits, []*view{v}, u)
+		a := answerFor(v.Headline, v.Bears, v.Result.Habits, []*view{v}, u)
 		r.Answer = &a
 	}
 	var err error
@@ -247,7 +247,10 @@ func facts(h analysis.Headline, b *bike.Profile, all []*view, u units, o Options
 		switch {
 		case len(all) > 1 && first.Format(time.DateOnly) == last.Format(time.DateOnly):
 		case len(all) > 1 && !last.IsZero():
-			when = first.Format("2 January") + " to " + last.Format("2 January 2006")
+			when = first.Format("2 January 2006") + " to " + last.Format("2 January 2006")
+			if first.Year() == last.Year() {
+				when = first.Format("2 January") + " to " + last.Format("2 January 2006")
+			}
 		default:
 			when += first.Format(", 15:04 UTC")
 		}

@@ -20,9 +20,9 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 	}
 	u := newUnits(o.Imperial)
 	all := views(set, o)
-	h, habits := set.Total, set.Habits
+	h, bears, habits := set.Total, set.Bears, set.Habits
 	if len(all) == 1 {
-		h, habits = all[0].Headline, all[0].Habits
+		h, bears, habits = all[0].Headline, all[0].Bears, all[0].Habits
 	}
 	s := summary{colour: o.Colour}
 	name := heading(all[0].name)
@@ -35,26 +35,16 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 	s.whole(s.bold(tame(name)))
 	s.whole(tame(strings.Join(facts(h, set.Bike, all, u, o), ", ")))
 	s.whole("")
-	s.figure("battery", h.BatteryWh, u.energy, whyUsed(all), false)
-	if finite(h.WhPerKm.Value) {
-		s.figure("for the distance", h.WhPerKm, u.perDistance, "", false)
+	if bears.Motor.Given() {
+		s.energy(h, bears, all, u)
+	} else {
+		s.prose("motor, battery", unknown+": "+lowerFirst(bears.Motor.Sentence()))
 	}
-	s.figure("lost to lugging", h.LuggingLossWh, u.energy, whyLoss(all), !nothingWorth(h) && h.LuggingLossWh.Value > 0)
-	if h.RangeGainKm.Value > 0 {
-		s.figure("worth in range", h.RangeGainKm, u.km(), "", false)
-	}
-	if finite(h.LuggingShare) {
-		s.row("time lugging", percent(h.LuggingShare), "of the time in which the motor worked", "")
-	}
-	s.figure("hottest winding", h.WindingPeakC, u.temperature, whyLoss(all), h.WindingPeakC.Value > h.WindingLimitC)
-	if finite(h.WindingPeakC.Value) && finite(h.WindingLimitC) {
-		s.row("its limit", u.temperature.text(h.WindingLimitC), "", "")
-	}
-	gearKnown(&s, all)
+	s.gearKnown(bears, all)
 	if modelled(all) && finite(h.BatteryWh.Value) {
 		s.prose("note", "The motor's power is modelled from the road: the log has no battery or motor channels.")
 	}
-	s.advice(answerFor(h, habits, all, u))
+	s.advice(answerFor(h, bears, habits, all, u))
 	warned := len(set.Notes)
 	for _, v := range all {
 		warned += len(v.Notes)
@@ -64,6 +54,26 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 	}
 	_, err := io.WriteString(w, s.b.String())
 	return err
+}
+
+// energy is the motor's and the battery's part.
+func (s *summary) energy(h analysis.Headline, bears analysis.Bearing, all []*view, u units) {
+	worth, _ := h.WorthChanging()
+	s.figure("battery", h.BatteryWh, u.energy, reasonOr(bears.Energy, whyUsed(all)), false)
+	if finite(h.WhPerKm.Value) {
+		s.figure("for the distance", h.WhPerKm, u.perDistance, "", false)
+	}
+	s.figure("lost to lugging", h.LuggingLossWh, u.energy, reasonOr(bears.Loss, whyLoss(all)), worth && h.LuggingLossWh.Value > 0)
+	if h.RangeGainKm.Value > 0 {
+		s.figure("worth in range", h.RangeGainKm, u.km(), "", false)
+	}
+	if finite(h.LuggingShare) {
+		s.row("time lugging", percent(h.LuggingShare), "of the time in which the motor worked", "")
+	}
+	s.figure("hottest winding", h.WindingPeakC, u.temperature, reasonOr(bears.Energy, whyLoss(all)), h.WindingPeakC.Value > h.WindingLimitC)
+	if finite(h.WindingPeakC.Value) && finite(h.WindingLimitC) {
+		s.row("its limit", u.temperature.text(h.WindingLimitC), "", "")
+	}
 }
 
 // A summary is lines under construction: a label, a value, its range, its basis.
@@ -134,14 +144,10 @@ func spaced(words string) string {
 	return strings.NewReplacer("\u00a0", " ", "\u202f", " ").Replace(words)
 }
 
-func gearKnown(s *summary, all []*view) {
-	named, pedalled := 0, 0
-	for _, v := range all {
-		named += v.Gears.NamedSeconds
-		pedalled += v.Gears.PedallingSeconds
-	}
-	if pedalled == 0 {
-		s.prose("gear", unknown+": "+whyLoss(all))
+func (s *summary) gearKnown(bears analysis.Bearing, all []*view) {
+	named, pedalled := pedalling(all)
+	if pedalled == 0 || !bears.Gears.Given() {
+		s.prose("gear", unknown+": "+reasonOr(bears.Gears, whyLoss(all)))
 		return
 	}
 	s.row("gear known", percent(float64(named)/float64(pedalled)), "of the time pedalling", "")

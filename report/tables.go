@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"cogledger/analysis"
@@ -110,9 +112,14 @@ func (v *view) spotTable(u units) table {
 
 func arrow(from, to string) string { return from + " → " + to }
 
+// dearest sorts habits by what they cost.
+func dearest(habits []shifts.Habit) []shifts.Habit {
+	return slices.SortedStableFunc(slices.Values(habits), func(a, b shifts.Habit) int { return cmp.Compare(b.Cost.Value, a.Cost.Value) })
+}
+
 func habitTable(habits []shifts.Habit, u units) table {
 	t := table{Caption: "Habits behind the places", Columns: columns("Habit", "#How often", "#Cost, Wh", "What to do")}
-	for _, h := range byCost(habits) {
+	for _, h := range dearest(habits) {
 		if h.Count == 0 {
 			continue
 		}

@@ -1,6 +1,10 @@
 package drive
 
-import "cogledger/analysis/doubt"
+import (
+	"math"
+
+	"cogledger/analysis/doubt"
+)
 
 // Knowledge tells what the log says of the motor.
 type Knowledge uint8
@@ -106,4 +110,24 @@ type Series struct {
 
 	room  []float64           // that the columns lie in
 	bands map[bandsKey]*Bands // that rides were held against
+}
+
+// ForgetMotor takes out of the series what it says of the motor and the battery,
+// for a log that shows none: those columns become NaN, and seconds in which a
+// motor would have run are unclassed. What the legs did stays.
+func (s *Series) ForgetMotor() {
+	for _, column := range [][]float64{
+		s.MotorSpeed, s.MotorAmps, s.Shaft, s.Volts, s.Amps, s.Terminal, s.Efficiency, s.OpenCircuit, s.BatteryHeat,
+		s.Controller, s.Copper, s.Drag, s.Reduction, s.Chain, s.Delivered, s.BandLow, s.BandBest, s.BandHigh, s.Winding, s.Housing,
+	} {
+		for i := range column {
+			column[i] = math.NaN()
+		}
+	}
+	for i, c := range s.Class {
+		if c.Loaded() || c == Resting {
+			s.Class[i] = Unclassed
+		}
+		s.Limits[i] = NoLimit
+	}
 }

@@ -3,10 +3,6 @@
 package lesson
 
 import (
-	"cmp"
-	"math"
-	"slices"
-
 	"cogledger/analysis"
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/shifts"
@@ -15,6 +11,9 @@ import (
 // A Lesson is what the rides of one bike carry. A part that they do not carry
 // is nil or empty: too few seconds, a saving that doubt takes away.
 type Lesson struct {
+	Bears analysis.Verdict // whether the rides can bear an advice at all
+	Worth bool             // whether better gears would save enough to be worth a word
+
 	Cadence *Cadence
 	Start   *Start
 	Climb   *Climb
@@ -30,22 +29,24 @@ type Lesson struct {
 	Distance    float64 // m
 }
 
-// worthShare is the share of the battery's energy that better gears must save
-// before anything is worth changing: common practice, and what the report asks.
-const worthShare = 0.01
-
 // From draws the lesson from the rides of a set.
 func From(set *analysis.Set) Lesson {
 	t := set.Total
+	worth, known := t.WorthChanging()
+	bears := set.Bears.Advice
+	if bears.Given() && !known {
+		bears.Why = "the rides do not tell what better gears would save"
+	}
 	l := Lesson{
-		Turns:  turns(set),
+		Turns: turns(set),
+		Bears: bears, Worth: worth,
 		Saving: t.PlanSavingWh, Lost: t.LuggingLossWh, RangeGainKm: t.RangeGainKm,
 		UsedWh: t.BatteryWh.Value, GearsKnown: gearsKnown(set), Rides: len(set.Rides), Distance: t.Distance,
 	}
-	if !l.Known() || !l.Worth() {
+	if !l.Known() || !l.Worth {
 		return l
 	}
-	l.Habits = carried(set.Habits)
+	l.Habits = analysis.Advised(set.Habits, t)
 	if l.Cadence = cadence(l.Turns); l.Cadence == nil {
 		l.Cadence = climbCadence(set)
 	}
@@ -54,25 +55,8 @@ func From(set *analysis.Set) Lesson {
 	return l
 }
 
-// Worth reports whether better gears would save enough to be worth a word, and
-// doubt leaves it so.
-func (l Lesson) Worth() bool {
-	for _, f := range []doubt.Figure{l.Saving, l.Lost} {
-		if f.Value >= worthShare*l.UsedWh && !f.HoldsZero() { // false for NaN
-			return true
-		}
-	}
-	return false
-}
-
-// leastKnown is the share of the pedalling whose gear must be known before
-// anything is said of the gears chosen.
-const leastKnown = 0.5
-
 // Known reports whether the rides tell at all what better gears would save.
-func (l Lesson) Known() bool {
-	return l.GearsKnown >= leastKnown && !(math.IsNaN(l.Saving.Value) && math.IsNaN(l.Lost.Value))
-}
+func (l Lesson) Known() bool { return l.Bears.Given() }
 
 func gearsKnown(set *analysis.Set) float64 {
 	named, pedalling := 0, 0
@@ -81,17 +65,4 @@ func gearsKnown(set *analysis.Set) float64 {
 		pedalling += res.Gears.PedallingSeconds
 	}
 	return float64(named) / max(1, float64(pedalling))
-}
-
-// carried keeps the habits that the data carry and that a cost outside its
-// doubt makes worth changing, dearest first.
-func carried(habits []shifts.Habit) []shifts.Habit {
-	var kept []shifts.Habit
-	for _, h := range habits {
-		if h.Carried && h.Count > 0 && h.Cost.Value > 0 && !h.Cost.HoldsZero() {
-			kept = append(kept, h)
-		}
-	}
-	slices.SortStableFunc(kept, func(a, b shifts.Habit) int { return cmp.Compare(b.Cost.Value, a.Cost.Value) })
-	return kept
 }

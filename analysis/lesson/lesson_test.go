@@ -7,7 +7,6 @@ import (
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
 	"cogledger/analysis/made"
-	"cogledger/analysis/shifts"
 )
 
 // Youden's index by hand. Under 60: all 100 lugging seconds and 20 of 100
@@ -60,7 +59,7 @@ func week(t *testing.T, rider made.Rider) *analysis.Set {
 func TestLessonOfAMadeWeek(t *testing.T) {
 	set := week(t, made.Lugger())
 	l := From(set)
-	if !l.Known() || !l.Worth() {
+	if !l.Known() || !l.Worth {
 		t.Fatalf("nothing is worth changing for a rider who lugs: %+v", l.Saving)
 	}
 	counted := 0
@@ -121,18 +120,6 @@ func TestNoCadenceForAHubMotor(t *testing.T) {
 		t.Errorf("%v", got)
 	}
 	if got := climbCadence(set); got != nil {
-		t.Errorf("%+v", got)
-	}
-}
-
-func TestCarriedHabits(t *testing.T) {
-	h := func(cost, low float64, carried bool) shifts.Habit {
-		x := shifts.Habit{Count: 3, Carried: carried}
-		x.Cost.Value, x.Cost.Low, x.Cost.High = cost, low, cost+1
-		return x
-	}
-	got := carried([]shifts.Habit{h(1, 0.5, true), h(3, 2, true), h(9, -1, true), h(5, 4, false), h(math.NaN(), math.NaN(), true)})
-	if len(got) != 2 || got[0].Cost.Value != 3 || got[1].Cost.Value != 1 {
 		t.Errorf("%+v", got)
 	}
 }

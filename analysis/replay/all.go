@@ -12,24 +12,25 @@ import (
 	"cogledger/ingest/ride"
 )
 
-// All rides the ride again as it was, as planned, in each single gear, and, for
-// a mid drive, with the same motor in the hub.
+// All rides the ride again as it was. A mid drive rides it also as planned, in each
+// single gear, and with the same motor in the hub; a hub motor, which gears do not
+// reach, with the same motor driving through the gears.
 func All(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, plan shifts.Plan) []Outcome {
 	c := survey(r, p, inf, rd, d, m)
 	own := rig{bike: p, unit: drive.NewUnit(p).Rolling(inf.Circumference), all: p.Gears(), own: m}
 
 	own.gear = inf.Index
 	outcomes := []Outcome{own.named(c, AsRidden, AsRidden)}
+	if own.unit.Hub() {
+		return append(outcomes, mid(c, p, inf))
+	}
 	own.gear = plan.Gear
 	outcomes = append(outcomes, own.named(c, "shifted as planned", Planned))
-	if !own.unit.Hub() {
-		for k, g := range own.all {
-			own.gear = only(k, r.Len())
-			outcomes = append(outcomes, own.named(c, g.String()+" only", SingleGear))
-		}
-		outcomes = append(outcomes, hub(c, p, inf))
+	for k, g := range own.all {
+		own.gear = only(k, r.Len())
+		outcomes = append(outcomes, own.named(c, g.String()+" only", SingleGear))
 	}
-	return outcomes
+	return append(outcomes, hub(c, p, inf))
 }
 
 func (g *rig) named(c *course, name, kind string) Outcome {
@@ -69,6 +70,25 @@ func hub(c *course, p *bike.Profile, inf *gears.Inference) Outcome {
 	o.Gear = nil
 	o.Note = fmt.Sprintf("The same motor and battery with one fixed reduction of %.1f motor turns a wheel turn, which leaves it %.0f %% of the battery's voltage at %.0f km/h; the legs shift as ridden.",
 		turns, 100*hubHeadroom, p.Assist.CutoffKmh)
+	return o
+}
+
+// fastLegs in rpm is where the legs' band ends when it is widened as the loss to
+// lugging widens it.
+const fastLegs = 100
+
+// mid is the ride of a hub motor with the same motor at the cranks, geared so that
+// hubHeadroom of the battery's voltage is left when the legs turn at fastLegs; the
+// gears are those ridden.
+func mid(c *course, p *bike.Profile, inf *gears.Inference) Outcome {
+	other := *p
+	motor := (1 - hubHeadroom) * p.Battery.NominalV / p.Motor.TorqueConstant // rad/s
+	turns := motor / (2 * math.Pi * fastLegs / 60)
+	other.Drive = bike.Drive{Kind: bike.Mid, TurnsPerCrank: turns}
+	g := rig{bike: &other, unit: drive.NewUnit(&other).Rolling(inf.Circumference), all: p.Gears(), gear: inf.Index}
+	o := g.named(c, "same motor through the gears", MidMotor)
+	o.Note = fmt.Sprintf("The same motor and battery at the cranks with %.1f motor turns a crank turn, which leaves it %.0f %% of the battery's voltage at %d crank turns a minute; the gears as ridden.",
+		turns, 100*hubHeadroom, fastLegs)
 	return o
 }
 

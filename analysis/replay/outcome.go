@@ -10,7 +10,7 @@ package replay
 // enter every one of them as they were ridden.
 type Outcome struct {
 	Name          string
-	Kind          string // "as ridden", "plan", "single gear", "hub", "other profile"
+	Kind          string // "as ridden", "plan", "single gear", "hub", "mid", "other profile"
 	Note          string // what was assumed, empty where nothing needs to be said
 	BatteryWh     float64
 	CopperWh      float64
@@ -30,5 +30,6 @@ const (
 	Planned      = "plan"
 	SingleGear   = "single gear"
 	HubMotor     = "hub"
+	MidMotor     = "mid"
 	OtherProfile = "other profile"
 )

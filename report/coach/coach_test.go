@@ -132,6 +132,7 @@ func TestUnknownGears(t *testing.T) {
 		vague.Gears = &inferred
 		set.Rides = append(set.Rides, &vague)
 	}
+	set.Bears.Advice = analysis.Verdict{Why: "the gear is known in only 33 % of the pedalling"}
 	page := write(t, &set, nil, Options{})
 	if strings.Contains(page, "<li>") || strings.Contains(page, "worth changing") || !strings.Contains(page, "33 % of the pedalling") {
 		t.Error("advice from gears that nobody knows")

@@ -21,8 +21,8 @@ func facts(l lesson.Lesson, u units) string {
 func opening(l lesson.Lesson, s []step) string {
 	switch {
 	case !l.Known():
-		return "These rides cannot tell yet what to change. What is missing is named below."
-	case !l.Worth():
+		return "These rides cannot tell what to change: " + l.Bears.Why + "."
+	case !l.Worth:
 		return "There is nothing worth changing: the gears chosen are about as good as they can be."
 	case len(s) == 0:
 		return "Other gears would save a little, but these rides show no habit behind it. More rides may."
