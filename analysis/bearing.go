@@ -10,6 +10,7 @@ import (
 
 	"cogledger/analysis/bike"
 	"cogledger/analysis/doubt"
+	"cogledger/analysis/drive"
 	"cogledger/analysis/ledger"
 	"cogledger/analysis/shifts"
 	"cogledger/ingest/ride"
@@ -72,9 +73,18 @@ const (
 // bears decides what the ride can bear, from its channels second by second, the
 // gears found and the drive worked out.
 func (s stages) bears(p *bike.Profile, m physics, h Headline) Bearing {
+	for _, source := range s.ride.Sources {
+		if source.Sport != "" {
+			v := Verdict{Why: fmt.Sprintf("the log says that it is not of cycling (%s)", source.Sport), Cure: "if it is a ride after all, set its sport to cycling in the device or the file"}
+			return Bearing{v, v, v, v, v, v}
+		}
+	}
 	b := Bearing{Rider: s.ridersPower(), Gears: s.gearsKnown(p)}
 	b.Motor = s.motorShown(m)
 	b.Energy = b.Motor
+	if m.drive.Knowledge == drive.FromRoad && b.Energy.Given() {
+		b.Energy = s.fromRoad(p, b)
+	}
 	if b.Energy.Given() {
 		if known := knownShare(m.drive.Terminal, m.road.Moving); known < leastKnown {
 			b.Energy = Verdict{Why: fmt.Sprintf("what the battery gave is known for only %s of the riding", percent(known)), Cure: s.cureEnergy(b.Gears)}
@@ -94,6 +104,21 @@ func (s stages) bears(p *bike.Profile, m physics, h Headline) Bearing {
 	}
 	b.Advice = b.Loss
 	return b
+}
+
+// fromRoad asks whether what the motor gave can be worked out as what the road
+// asked less what the legs gave: both must be there, and the motor's speed, which
+// for a mid drive is in the gear.
+func (s stages) fromRoad(p *bike.Profile, b Bearing) Verdict {
+	switch {
+	case !s.ride.Has(ride.Altitude):
+		return Verdict{Why: "the log holds neither battery volts and amperes nor the motor's power, and no altitude to work it out from", Cure: "join the drive's own log with --join, or record battery volts and amperes"}
+	case !b.Rider.Given():
+		return Verdict{Why: "the log holds neither battery volts and amperes nor the motor's power, and " + b.Rider.Why + ", so what the motor gave cannot be told apart from what the legs gave", Cure: "join the drive's own log with --join, or fit a power meter"}
+	case p.Drive.Kind == bike.Mid && !b.Gears.Given():
+		return b.Gears
+	}
+	return Verdict{}
 }
 
 // cureEnergy says what to log so that the battery's side is known.

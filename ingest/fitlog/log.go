@@ -157,6 +157,7 @@ func (l *log) keepCycling() {
 		return
 	case onBike == 0:
 		if sport := l.sessions[0].sport; sport != 0 && sport != 0xff { // generic or not said
+			l.track.Sources[0].Sport = fmt.Sprintf("sport %d", sport)
 			l.note("", fmt.Sprintf("the log says that it is not of cycling (sport %d); it was read all the same", sport), "")
 		}
 		return

@@ -105,6 +105,7 @@ type Source struct {
 	Device string // what the log calls its device; empty if it does not say
 	Serial string // the device's serial number; empty if it does not say
 	Made   bool   // the log says of itself that it was made by simulation
+	Sport  string // what the log says it is of, where that is not cycling; else empty
 }
 
 // A RecordedShift is a gear change that the bike itself reported.

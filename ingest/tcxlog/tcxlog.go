@@ -251,6 +251,9 @@ func (r *reader) sample() {
 func (r *reader) finish() {
 	if r.track != nil && len(r.track.Time) > 0 {
 		if r.sport != "" && r.sport != "Biking" && r.sport != "Other" {
+			for i := range r.track.Sources {
+				r.track.Sources[i].Sport = ride.Label(r.sport)
+			}
 			r.track.Notes = append(r.track.Notes, ride.Note{File: r.file, Text: fmt.Sprintf("the log says that it is not of cycling (%s); it was read all the same", ride.Label(r.sport))})
 		}
 		r.tracks = append(r.tracks, r.track)
