@@ -85,13 +85,16 @@ func (s stages) bears(p *bike.Profile, m physics, h Headline) Bearing {
 	if m.drive.Knowledge == drive.FromRoad && b.Energy.Given() {
 		b.Energy = s.fromRoad(p, b)
 	}
-	if b.Energy.Given() {
+	switch {
+	case !b.Energy.Given():
+	case !s.ride.Has(ride.Speed):
+		b.Energy = noSpeed()
+	case h.MovingSeconds < leastMovingShown:
+		b.Energy = Verdict{Why: fmt.Sprintf("the bike moves for only %d s of this log", h.MovingSeconds)}
+	default:
 		if known := knownShare(m.drive.Terminal, m.road.Moving); known < leastKnown {
 			b.Energy = Verdict{Why: fmt.Sprintf("what the battery gave is known for only %s of the riding", percent(known)), Cure: s.cureEnergy(b.Gears)}
 		}
-	}
-	if b.Energy.Given() && h.MovingSeconds < leastMovingShown {
-		b.Energy = Verdict{Why: fmt.Sprintf("the bike moves for only %d s of this log", h.MovingSeconds)}
 	}
 	switch b.Loss = b.Energy; {
 	case !b.Loss.Given():
@@ -129,15 +132,20 @@ func (s stages) cureEnergy(g Verdict) string {
 	return g.Cure
 }
 
+func noSpeed() Verdict {
+	return Verdict{Why: "the log holds no speed, so neither gears nor energy over the road are known", Cure: "join a second log that has speed with --join"}
+}
+
 // ridersPower asks whether the power of the legs was logged while they turned.
 func (s stages) ridersPower() Verdict {
 	watts, rpm := s.ride.Column(ride.RiderPower), s.ride.Column(ride.CadenceRPM)
 	if watts == nil {
 		return Verdict{Why: "the log holds no power of the rider", Cure: "fit a power meter, or take what the legs gave as not known"}
 	}
+	turning := slices.ContainsFunc(rpm, func(v float64) bool { return v > 0 })
 	told, turned := 0, 0
 	for i := range s.ride.Len() {
-		if s.ride.Paused(i) || rpm != nil && !(rpm[i] > 0) {
+		if s.ride.Paused(i) || turning && !(rpm[i] > 0) {
 			continue
 		}
 		turned++
@@ -165,6 +173,8 @@ func (s stages) gearsKnown(p *bike.Profile) Verdict {
 		}
 	}
 	switch {
+	case !s.ride.Has(ride.Speed):
+		return noSpeed()
 	case rpm == nil:
 		return Verdict{Why: "the log holds no cadence, so the gears in use are not known", Cure: "fit a cadence sensor, or join a second log that has one"}
 	case share(turning, moving) < leastPedalled:
