@@ -11,6 +11,7 @@ import (
 	"cogledger/analysis/bike"
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
+	"cogledger/analysis/gears"
 	"cogledger/analysis/ledger"
 	"cogledger/analysis/shifts"
 	"cogledger/ingest/ride"
@@ -273,6 +274,9 @@ func (res *Result) withhold() {
 	if !res.Bears.Advice.Given() {
 		unknown(&h.PlanSavingWh, &res.Plan.Saving)
 		res.Moments = nil
+		for i := range res.Plan.Gear {
+			res.Plan.Gear[i], res.Plan.Terminal[i] = gears.Unknown, nan
+		}
 		for i := range res.Habits {
 			x := &res.Habits[i]
 			unknown(&x.Cost)

@@ -51,6 +51,14 @@ func (res *Result) tally() {
 		res.PerGear[g].MeanMotorRPM = mean(motor[g], loaded[g]) * radPerSecondInRPM
 		res.PerGear[g].MeanCadence = mean(crank[g], pedalled[g])
 	}
+	if !res.Bears.Motor.Given() { // not known, which is not none
+		for g := range res.PerGear {
+			res.PerGear[g].Wh = math.NaN()
+		}
+		for c := range res.Classes {
+			res.Classes[c].Wh = math.NaN()
+		}
+	}
 }
 
 const radPerSecondInRPM = 60 / (2 * math.Pi)

@@ -21,6 +21,7 @@ type answer struct {
 	Figures  []headFigure
 	Things   []thing
 	Nothing  bool // nothing worth changing
+	Motor    bool // what the motor did is told, so its words need explaining
 }
 
 // A headFigure is one number with its doubt.
@@ -54,6 +55,7 @@ func answerFor(h analysis.Headline, bears analysis.Bearing, habits []shifts.Habi
 	}
 	worth, known := h.WorthChanging()
 	a.Nothing = known && !worth
+	a.Motor = bears.Motor.Given()
 	switch {
 	case !bears.Motor.Given():
 		a.Sentence = "This page is about gears and legs only. What a motor and its battery did is not known."
@@ -111,7 +113,7 @@ func (a *answer) told(h analysis.Headline, subject string, u units) {
 func fixedRatio(h analysis.Headline, all []*view, u units) string {
 	s := "Gears cannot change how a hub motor runs."
 	if finite(h.LuggingShare) {
-		s = fmt.Sprintf("Its hub motor turned too slowly for its power in %s of the time in which it worked, and gears cannot change that.", percent(h.LuggingShare))
+		s = fmt.Sprintf("The hub motor turned too slowly for its power in %s of the time in which it worked, and gears cannot change that.", percent(h.LuggingShare))
 	}
 	through, hub := 0.0, 0.0
 	for _, v := range all {
@@ -123,7 +125,7 @@ func fixedRatio(h analysis.Headline, all []*view, u units) string {
 		}
 	}
 	if through > 0 && finite(hub) {
-		s += fmt.Sprintf(" The same motor driving through the gears would have used %s.", u.energy.text(through))
+		s += fmt.Sprintf(" The same motor driving through the gears would have used %s.", figure(doubt.Figure{Value: through, Low: through, High: through}, u.energy))
 	}
 	return s
 }

@@ -106,6 +106,11 @@ func (v *view) panels(u units, limit int) []panel {
 	for i := range all {
 		all[i].fromRoad = all[i].why == "" && v.modelledRow(all[i].key)
 	}
+	if !v.Bears.Motor.Given() { // rows that would say so one after the other
+		all = slices.DeleteFunc(all, func(p panel) bool {
+			return p.why != "" && slices.Contains([]string{"motor", "power", "losses", "volts", "amps", "winding"}, p.key)
+		})
+	}
 	return all
 }
 
@@ -205,6 +210,9 @@ func (v *view) panel(key, title string, m measure, height, limit int, why string
 // gearPanel draws the gear used against the gear planned, in order of ratio.
 func (v *view) gearPanel(limit int) panel {
 	p := panel{key: "gear", title: "Gear used and gear planned", height: 118, why: v.whyNoGear()}
+	if !v.Bears.Advice.Given() {
+		p.title = "Gear used"
+	}
 	order := make([]int, len(v.gears))
 	for i := range order {
 		order[i] = i

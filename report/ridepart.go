@@ -17,6 +17,7 @@ type ridePart struct {
 	ID, Heading string
 	Facts       []string
 	Made        bool
+	Motor       bool    // what the motor did is told
 	Answer      *answer // nil when the page's own answer is this ride's
 	Shares      []share
 	Legs        string // how the legs did beside the motor
@@ -26,7 +27,7 @@ type ridePart struct {
 	Map         mapPart
 	Spots       *table
 	Habits      *table
-	Motor       motorPart
+	Worked      motorPart
 	Flow        flowPart
 	Gears       *table
 	Starts      *startsPart
@@ -81,7 +82,7 @@ type flowPart struct {
 }
 
 func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, shared []analysis.Assumption) (ridePart, error) {
-	r := ridePart{ID: v.id, Heading: heading(v.name), Made: v.made(), ClassTable: v.classTable(u), Shares: v.shares(), Legs: v.legsWords()}
+	r := ridePart{ID: v.id, Heading: heading(v.name), Made: v.made(), Motor: v.Bears.Motor.Given(), ClassTable: v.classTable(u), Shares: v.shares(), Legs: v.legsWords()}
 	if oneOfMany {
 		r.Facts = facts(v.Headline, nil, []*view{v}, u, o)
 		a := answerFor(v.Headline, v.Bears, v.Result.Habits, []*view{v}, u)
@@ -102,12 +103,12 @@ func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, sha
 		p.Blocks = append(p.Blocks, block{r.Map.ID, template.JS(data)})
 	}
 	m := v.motorMap()
-	r.Motor = motorPart{Why: m.why, ID: v.id + "-motor-map"}
+	r.Worked = motorPart{Why: m.why, ID: v.id + "-motor-map"}
 	if m.why == "" {
 		drawn := m.heat()
-		r.Motor.Still, r.Motor.Table = drawn.draw("Time spent by motor speed and motor power, with the efficient band; the table below has the same in numbers."), m.table()
+		r.Worked.Still, r.Worked.Table = drawn.draw("Time spent by motor speed and motor power, with the efficient band; the table below has the same in numbers."), m.table()
 		if p.Library != "" {
-			if err := p.add(drawn.chart(r.Motor.ID)); err != nil {
+			if err := p.add(drawn.chart(r.Worked.ID)); err != nil {
 				return r, err
 			}
 		}

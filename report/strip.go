@@ -42,7 +42,11 @@ func (v *view) clockAxis() scale {
 // strip draws all rows under one another for print and for builds without the
 // chart library.
 func (v *view) strip(panels []panel) template.HTML {
-	const gap, head, ribbon = 7.0, 20.0, 30.0
+	const gap, head = 7.0, 20.0
+	ribbon := 30.0
+	if !v.Bears.Motor.Given() {
+		ribbon = 0
+	}
 	height := head + ribbon + gap + 22
 	for _, p := range panels {
 		height += head + gap
@@ -56,8 +60,10 @@ func (v *view) strip(panels []panel) template.HTML {
 		return stripLeft + clock.at(second)*(stripWidth-stripLeft-stripRight)
 	}
 	y := head
-	d.text("row-title", 0, y-8, "How the motor ran")
-	v.ribbon(d, x, y+12, ribbon-12)
+	if ribbon > 0 {
+		d.text("row-title", 0, y-8, "How the motor ran")
+		v.ribbon(d, x, y+12, ribbon-12)
+	}
 	y += ribbon + gap
 	for _, p := range panels {
 		y += head

@@ -60,8 +60,7 @@ func withDoubt(f doubt.Figure, m measure) string {
 	if !finite(f.Value) {
 		return "–"
 	}
-	v := m.of(f.Value)
-	s := grouped(v, sensible(v))
+	s := grouped(m.of(f.Value), figureDigits(f, m))
 	if low, high := m.of(f.Low), m.of(f.High); finite(low) && finite(high) && f.Low != f.High {
 		digits := rangeDigits(low, high)
 		s += fmt.Sprintf(" (%s to %s)", grouped(low, digits), grouped(high, digits))
@@ -144,8 +143,16 @@ func habitTable(habits []shifts.Habit, u units) table {
 
 func (v *view) gearTable(u units) table {
 	t := table{Caption: "Gears used", Columns: columns("Gear", "#Time", "#Wh", "#Motor loaded, rpm", "#Legs, rpm", "#Lugging")}
+	motor := v.Bears.Motor.Given()
+	if !motor {
+		t.Columns = columns("Gear", "#Time", "#Legs, rpm")
+	}
 	for _, g := range v.PerGear {
 		if g.Seconds == 0 {
+			continue
+		}
+		if !motor {
+			t.Rows = append(t.Rows, tableRow{Cells: texts(g.Gear.String(), span(g.Seconds), u.rpm.bare(g.MeanCadence))})
 			continue
 		}
 		t.Rows = append(t.Rows, tableRow{Cells: texts(g.Gear.String(), span(g.Seconds), u.energy.bare(g.Wh),

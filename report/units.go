@@ -173,10 +173,19 @@ func round(v float64, digits int) float64 {
 	return math.Round(v*f) / f
 }
 
-// figure words a number with about three digits.
+// figure words a number with as many decimals as its interval is told with, so
+// that it lies within it, and about three digits where it has none.
 func figure(f doubt.Figure, m measure) string {
 	v := m.of(f.Value)
-	return number(v, sensible(v), m.unit)
+	return number(v, figureDigits(f, m), m.unit)
+}
+
+func figureDigits(f doubt.Figure, m measure) int {
+	low, high := m.of(f.Low), m.of(f.High)
+	if !finite(low) || !finite(high) || low == high {
+		return sensible(m.of(f.Value))
+	}
+	return rangeDigits(low, high)
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
