@@ -260,7 +260,6 @@ func (res *Result) withhold() {
 	}
 	if !res.Bears.Energy.Given() {
 		unknown(&h.BatteryWh, &h.WhPerKm, &h.WindingPeakC)
-		res.Replays, res.Fittings = nil, nil
 	}
 	if !res.Bears.Loss.Given() {
 		unknown(&h.LuggingLossWh, &h.RangeGainKm)

@@ -86,7 +86,7 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	}
 	res.Habits = shifts.Habits(r, p, inferred, m.road, m.drive, m.every, res.Plan, res.Moments)
 	res.Bears = s.bears(p, m, res.Headline)
-	if !o.SkipReplays && res.Bears.Energy.Given() {
+	if !o.SkipReplays && res.Bears.Energy.Given() && res.Bears.Gears.Given() {
 		if err := s.replays(p, m, res, o.Others); err != nil {
 			return nil, fmt.Errorf("%s: %w", origin(r), err)
 		}

@@ -17,8 +17,11 @@ const (
 )
 
 // segmentRows cuts the lugging of a ride into stretches of one cell and one
-// direction.
+// direction. There is none where the ride does not bear a loss.
 func segmentRows(res *analysis.Result, content string, part int) []Segment {
+	if !res.Bears.Loss.Given() {
+		return nil
+	}
 	s := segmenter{Result: res, gears: res.Bike.Gears(), lat: res.Ride.Column(ride.Latitude), lon: res.Ride.Column(ride.Longitude)}
 	var rows []Segment
 	end := 0.0
