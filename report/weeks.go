@@ -23,9 +23,9 @@ func weeks(t trend.Trend, u units, o Options) *weeksPart {
 	return &weeksPart{
 		Table:    weekTable(t.Weeks, u, o),
 		Sentence: lastWeek(t.Latest, u),
-		Explain: fmt.Sprintf("Corrected figures allow for hills, load and assist: they are what the week would have been on the ground of all these rides. "+
-			"Ranges hold in nine cases out of ten; they come from %d draws of whole rides, seed %d, and are left out for a week of one ride. "+
-			"A change is called only where chance alone makes one as large in at most one of twenty cases.", t.Latest.Resamples, t.Latest.Seed),
+		Explain: "Corrected figures allow for hills, load and assist: they are what the week would have been on the ground of all these rides. " +
+			"Ranges hold in nine cases out of ten, and are left out for a week of one ride. " +
+			"A change is called only where chance alone makes one as large in at most one of twenty cases.",
 	}
 }
 

@@ -29,7 +29,7 @@ const mostRows = 4
 func compared(c trend.Comparison, u units) *comparison {
 	out := &comparison{
 		Groups: fmt.Sprintf("%s (%s) before, %s (%s) after.", plural(c.Before.Rides, "ride", "rides"), u.distance(c.Before.Distance), plural(c.After.Rides, "ride", "rides"), u.distance(c.After.Distance)),
-		Method: fmt.Sprintf("Less is better. The first two lines are corrected for hills, load and assist: a hilly week is not a bad one. Ranges in brackets hold in nine cases of ten (%d draws of whole rides, seed %d); a change is called only where chance makes one as large in at most 1 of 20 cases.", c.Resamples, c.Seed),
+		Method: "Less is better. The first two lines are corrected for hills, load and assist: a hilly week is not a bad one. Ranges in brackets hold in nine cases of ten; a change is called only where chance makes one as large in at most 1 of 20 cases.",
 	}
 	better, worse := 0, 0
 	for _, ch := range rows(c) {
