@@ -8,7 +8,7 @@ import (
 	"cogledger/ingest/ride"
 )
 
-// An Inspection tells what a log holds and what can be told from it.
+// An Inspection tells what a log holds.
 type Inspection struct {
 	Name     string
 	Sources  []ride.Source
@@ -23,7 +23,6 @@ type Inspection struct {
 	Gaps     []Gap // the longest, in order of time
 	GapCount int
 	Shifts   int // gear changes that the bike recorded
-	Told     []Telling
 	Notes    []ride.Note
 }
 
@@ -40,26 +39,6 @@ type ChannelInspection struct {
 
 // A Gap is a pause of the log.
 type Gap struct{ Second, Seconds int }
-
-// A Telling says whether a question can be answered from the log.
-type Telling struct {
-	Question string
-	Answer   Answer
-	By       string // what it rests on, or what is missing
-}
-
-// An Answer is how well a question can be answered.
-type Answer uint8
-
-// Answers, from worst to best.
-const (
-	No       Answer = iota
-	Modelled        // by assumptions in place of what the log lacks
-	Derived         // worked out from what the log measures
-	Measured
-)
-
-func (a Answer) String() string { return [...]string{"no", "modelled", "derived", "measured"}[a] }
 
 // walkingPace is the speed in m/s above which a bike counts as moving.
 const walkingPace = 0.8
@@ -87,7 +66,6 @@ func Inspect(t *ride.Track) (*Inspection, error) {
 		i := slices.IndexFunc(in.Channels, func(c ChannelInspection) bool { return c.Channel == ride.Distance })
 		in.DistM = in.Channels[i].Top - in.Channels[i].Low
 	}
-	in.Told = told(r)
 	return in, nil
 }
 
@@ -149,111 +127,4 @@ func median(times []float64) float64 {
 	}
 	slices.Sort(steps)
 	return steps[len(steps)/2]
-}
-
-// told answers what a user wants to know of a ride.
-func told(r *ride.Ride) []Telling {
-	speed, cadence := r.Has(ride.Speed), r.Has(ride.CadenceRPM)
-	volts, amps := r.Has(ride.BatteryVolts), r.Has(ride.BatteryAmps)
-	motorPower, motorRPM := r.Has(ride.MotorPower), r.Has(ride.MotorRPM)
-	rider, altitude := r.Has(ride.RiderPower), r.Has(ride.Altitude)
-	var all []Telling
-	tell := func(question string, a Answer, by string) { all = append(all, Telling{question, a, by}) }
-
-	const gear = "which gear was in use"
-	switch {
-	case speed && cadence && motorRPM:
-		tell(gear, Derived, "speed against cadence, and motor speed while the legs rest")
-	case speed && cadence:
-		tell(gear, Derived, "speed against cadence")
-	case speed && motorRPM:
-		tell(gear, Derived, "speed against motor speed, on a mid drive")
-	case len(r.Shifts) > 0:
-		tell(gear, Measured, "recorded shifts alone, unchecked: "+lacks(speed, "speed", cadence, "cadence"))
-	default:
-		tell(gear, No, lacks(speed, "speed", cadence, "cadence"))
-	}
-	const turns = "how fast the motor turned"
-	switch {
-	case motorRPM:
-		tell(turns, Measured, "logged motor speed")
-	case cadence:
-		tell(turns, Derived, "cadence and the drive's ratio on a mid drive; speed and its ratio on a hub drive")
-	case speed:
-		tell(turns, Derived, "speed and the drive's ratio, on a hub drive alone")
-	default:
-		tell(turns, No, lacks(speed, "speed", cadence, "cadence"))
-	}
-	const load = "how hard the motor worked"
-	switch {
-	case volts && amps:
-		tell(load, Derived, "the battery's volts and amperes")
-	case amps:
-		tell(load, Derived, "the battery's amperes, with the profile's voltage")
-	case motorPower:
-		tell(load, Derived, "the motor power that the drive reports")
-	case speed && rider:
-		tell(load, Modelled, "road load less the rider's power; log volts and amperes for more")
-	case speed:
-		tell(load, Modelled, "road load with an assumed rider; log rider power, or volts and amperes, for more")
-	default:
-		tell(load, No, lacks(speed, "speed", amps, "battery current"))
-	}
-	const stored = "where the battery's energy went"
-	switch {
-	case volts && amps:
-		tell(stored, Measured, "volts times amperes, second by second")
-	case amps || motorPower:
-		tell(stored, Derived, "the motor model from "+either(amps, "the battery's current", "motor power"))
-	case speed:
-		tell(stored, Modelled, "road load; the sum is an estimate")
-	default:
-		tell(stored, No, lacks(speed, "speed", amps, "battery current"))
-	}
-	const wheel = "where the energy at the wheel went"
-	switch {
-	case speed && altitude:
-		tell(wheel, Derived, "speed and altitude")
-	case speed:
-		tell(wheel, Modelled, "speed alone, as if the road were flat: altitude is missing")
-	default:
-		tell(wheel, No, "speed is missing")
-	}
-	const heat = "how hot the winding got"
-	switch {
-	case all[2].Answer == No:
-		tell(heat, No, all[2].By)
-	case r.Has(ride.MotorTemp):
-		tell(heat, Modelled, "losses and the profile's masses, checked against the drive's own sensor")
-	default:
-		tell(heat, Modelled, "losses and the profile's masses")
-	}
-	const place = "where on the road"
-	switch {
-	case r.Has(ride.Latitude):
-		tell(place, Measured, "logged positions")
-	case r.Has(ride.Distance):
-		tell(place, Derived, "distance from the start")
-	default:
-		tell(place, No, "neither positions nor distance")
-	}
-	return all
-}
-
-// lacks names what is missing.
-func lacks(a bool, nameA string, b bool, nameB string) string {
-	switch {
-	case !a && !b:
-		return nameA + " and " + nameB + " are missing"
-	case !a:
-		return nameA + " is missing"
-	}
-	return nameB + " is missing"
-}
-
-func either(first bool, a, b string) string {
-	if first {
-		return a
-	}
-	return b
 }

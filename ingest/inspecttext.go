@@ -56,10 +56,6 @@ func (in *Inspection) Write(w io.Writer) error {
 			fmt.Fprintf(&b, "    and %d shorter ones\n", n)
 		}
 	}
-	b.WriteString("\n  what can be told\n")
-	for _, t := range in.Told {
-		fmt.Fprintf(&b, "    %-36s %-9s %s\n", t.Question, t.Answer, t.By)
-	}
 	if len(in.Notes) > 0 {
 		b.WriteString("\n  notes\n")
 		for _, n := range in.Notes {

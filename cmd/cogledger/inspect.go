@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"cogledger/analysis"
 	"cogledger/ingest"
 )
 
@@ -55,6 +56,13 @@ func inspect(w io.Writer, path string, o ingest.Options) error {
 			return err
 		}
 		if err := found.Write(w); err != nil {
+			return err
+		}
+		r, err := t.Ride()
+		if err != nil {
+			return err
+		}
+		if err := analysis.WriteTellings(w, analysis.Tell(r)); err != nil {
 			return err
 		}
 	}
