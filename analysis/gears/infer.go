@@ -56,7 +56,9 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 			Cure: "check the cadence sensor",
 		})
 	}
-	f.Notes = append(f.Notes, m.question(v, o.CalibrationSeconds, p)...)
+	if f.Mismatch = m.question(v, o.CalibrationSeconds, p); f.Mismatch.Found {
+		f.Notes = append(f.Notes, f.Mismatch.Note())
+	}
 	if len(r.Shifts) > 0 {
 		f.consult(r, m, v, &e, o, p)
 	}
