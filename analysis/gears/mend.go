@@ -42,6 +42,9 @@ func mend(to *Mismatch, peaks []peak, p *bike.Profile) bool {
 	typed := might{rings: p.Drivetrain.Chainrings, cogs: slices.Sorted(slices.Values(p.Drivetrain.Cogs))}
 	logC := math.Log(p.Circumference())
 	before := typed.fits(peaks, logC)
+	if -before < bears+min(oneCog, oneRing, newWheel) {
+		return false // nothing could gain enough
+	}
 	best, most := typed, before
 	for _, start := range typed.others() {
 		if have := start.fits(peaks, logC); have > most {
@@ -141,14 +144,22 @@ func (c might) fitsAt(peaks []peak, logC, shift float64) float64 {
 	z := shift / (tyreReach / 2)
 	sum := -z*z/2 - c.doubt
 	ridden := make([]bool, len(c.cogs))
+	ring, cog := make([]float64, len(c.rings)), make([]float64, len(c.cogs))
+	for k, teeth := range c.rings {
+		ring[k] = math.Log(float64(teeth))
+	}
+	for k, teeth := range c.cogs {
+		cog[k] = math.Log(float64(teeth))
+	}
 	for i := range peaks {
 		p := &peaks[i]
 		x, least := p.centre-logC-c.scale-shift, math.Inf(1)
-		for _, ring := range c.rings {
-			for k, cog := range c.cogs {
-				d := math.Abs(x - math.Log(float64(ring)/float64(cog)))
+		near := 2.5 * math.Hypot(p.error, peakError)
+		for _, r := range ring {
+			for k, c := range cog {
+				d := math.Abs(x - r + c)
 				least = min(least, d)
-				ridden[k] = ridden[k] || d < 2.5*math.Hypot(p.error, peakError)
+				ridden[k] = ridden[k] || d < near
 			}
 		}
 		sum -= p.off(least)

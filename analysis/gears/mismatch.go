@@ -72,7 +72,10 @@ func (m *model) question(v *view, most int, p *bike.Profile) Mismatch {
 	if !hopeless && (!grossly || free < gathers || free-own < contradicts) {
 		return Mismatch{} // too noisy a ride to contradict anything
 	}
-	found.Found, found.Cure = true, gross(lines.peaks, p)
+	found.Found, found.Cure = true, "check the teeth of chainrings and cogs, and the tyre"
+	if len(lines.peaks) > 0 {
+		found.Cure = gross(lines.peaks, p)
+	}
 	return found
 }
 
@@ -89,14 +92,14 @@ func (m *model) aside(runs []run) bool {
 				best, least = g, d
 			}
 		}
-		w := 1 / (r.error*r.error + peakError*peakError)
+		w := 1 / (r.error*r.error + leastMisfit*leastMisfit)
 		gears[best].seconds += r.seconds
 		gears[best].weight += w
 		gears[best].off += w * (x - m.logRatio[best])
 	}
 	for _, g := range gears {
 		off := math.Abs(g.off / g.weight)
-		if g.seconds >= enough && off > by && off*math.Sqrt(g.weight) > sigmas {
+		if g.seconds >= enough && off > by && off > sigmas*math.Hypot(1/math.Sqrt(g.weight), leastMisfit) {
 			return true
 		}
 	}
