@@ -87,6 +87,8 @@ func (f *Inference) consult(r *ride.Ride, m *model, v *view, e *evidence, o Opti
 	case share >= trustedShare && seconds >= trustedSeconds:
 		c.testify(v)
 		f.smooth(m, v, e, o)
+		c.decide(f, e, m.chain.Rungs)
+		f.name(e, o)
 		f.RecordedUsed = true
 	default:
 		f.Notes = append(f.Notes, disagreement(share, seconds))
