@@ -2,7 +2,7 @@ package gears
 
 // survey takes the census of the driving seconds as the model sees them.
 func (m *model) survey(e *evidence, lag float64, spans []span) census {
-	c := census{m: m}
+	c := census{m: m, held: make([]float64, len(m.logRatio))}
 	for i, odds := range usualSlipOdds() { // worth half a minute of each
 		c.driving[i], c.slipping[i] = 30, 30*odds
 	}
@@ -24,6 +24,7 @@ func (m *model) learn(c *census) {
 	for g := range m.chain.Leave {
 		m.chain.Leave[g] = leave
 	}
+	m.chain.Arrive = c.arrivals()
 	m.chain.RingShare = (c.passage.RingChanges + 1) / (c.passage.Changes + 20)
 }
 
@@ -41,6 +42,7 @@ type census struct {
 	late, steep       float64    // deviation times change of speed, and change squared, over the variance
 	fit               noiseFit
 	driving, slipping [powerBins]float64
+	held              []float64 // s by gear
 }
 
 func (c *census) visit(t int, drive, slip []float64) {
@@ -49,7 +51,9 @@ func (c *census) visit(t int, drive, slip []float64) {
 		return
 	}
 	best, most, driven := 0, 0.0, 0.0
+	held, slip := c.held[:len(drive)], slip[:len(drive)]
 	for g, p := range drive {
+		held[g] += p + slip[g]
 		driven += p
 		if p > most {
 			best, most = g, p
@@ -122,4 +126,21 @@ func (c *census) odds() (odds [powerBins]float64) {
 		odds[i] = min(max(c.slipping[i]/s/(c.driving[i]/d), 1.0/most), most)
 	}
 	return odds
+}
+
+// arrivals are how readily each gear is changed to: as often as it is held, with
+// a share of the ride for the gears that none was heard in, so that the first
+// use of a gear is rare and not impossible.
+func (c *census) arrivals() []float64 {
+	const open = 0.25 // of the weight of a gear held as long as all on average
+	sum := 0.0
+	for _, s := range c.held {
+		sum += s
+	}
+	mean := (sum + 1) / float64(len(c.held))
+	weights := make([]float64, len(c.held))
+	for g, s := range c.held {
+		weights[g] = s/mean + open
+	}
+	return weights
 }

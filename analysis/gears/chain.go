@@ -14,6 +14,10 @@ type Chain struct {
 	Start []float64 // probability of each gear at the first second, ring by ring
 	Leave []float64 // probability a second that a gear is left
 
+	// Arrive is how readily a change ends in each gear, against the others; the
+	// scale does not matter. Nil means all alike.
+	Arrive []float64
+
 	RingShare float64 // share of changes that change the ring too
 	RungDecay float64 // a change of k+1 rungs is this much rarer than one of k
 	RingDecay float64 // the same while the ring changes, where zero rungs are commonest
@@ -55,48 +59,31 @@ func (s *Sight) copyFrom(o *Sight) {
 
 // moves splits Leave by kind of change: along a ladder and across to others,
 // each over the sum of the weights that leave the gear.
-func (c *Chain) moves(rung, ring []float64) {
-	for g := range rung {
-		along, across := c.weights(g%c.Rungs, g/c.Rungs)
-		share := c.RingShare
+func (c *Chain) moves(w *walk) {
+	for g := range w.arrive {
+		w.arrive[g], w.in[g], w.out[g] = 1, 0, 0
+		if c.Arrive != nil {
+			w.arrive[g] = c.Arrive[g]
+		}
+	}
+	c.along(w.arrive, w.in)
+	c.across(w.arrive, w.out)
+	for g := range w.arrive {
+		along, across, share := w.in[g], w.out[g], c.RingShare
 		switch {
 		case across == 0:
 			share = 0
 		case along == 0:
 			share = 1
 		}
-		rung[g], ring[g] = 0, 0
+		w.moveRung[g], w.moveRing[g] = 0, 0
 		if along > 0 {
-			rung[g] = c.Leave[g] * (1 - share) / along
+			w.moveRung[g] = c.Leave[g] * (1 - share) / along
 		}
 		if across > 0 {
-			ring[g] = c.Leave[g] * share / across
+			w.moveRing[g] = c.Leave[g] * share / across
 		}
 	}
-}
-
-// weights sums those of the changes that leave a gear.
-func (c *Chain) weights(rung, ring int) (along, across float64) {
-	below, above := rung, c.Rungs-1-rung
-	along = powers(c.RungDecay, below) + powers(c.RungDecay, above)
-	across = 1 + c.RingDecay*(powers(c.RingDecay, below)+powers(c.RingDecay, above))
-	neighbours := 0.0
-	if ring > 0 {
-		neighbours++
-	}
-	if ring < c.Rings-1 {
-		neighbours++
-	}
-	return along, across * neighbours
-}
-
-// powers sums the first n powers of x, from 1.
-func powers(x float64, n int) (sum float64) {
-	for power := 1.0; n > 0; n-- {
-		sum += power
-		power *= x
-	}
-	return sum
 }
 
 // along sums, for every gear, what the others of its ladder hold, weighed by the

@@ -56,7 +56,9 @@ func Infer(r *ride.Ride, p *bike.Profile, o Options) (*Inference, error) {
 			Cure: "check the cadence sensor",
 		})
 	}
-	f.Notes = append(f.Notes, m.question(v, o.CalibrationSeconds, p)...)
+	if f.Mismatch = m.question(v, o.CalibrationSeconds, p); f.Mismatch.Found {
+		f.Notes = append(f.Notes, f.Mismatch.Note())
+	}
 	if len(r.Shifts) > 0 {
 		f.consult(r, m, v, &e, o, p)
 	}
@@ -85,6 +87,8 @@ func (f *Inference) consult(r *ride.Ride, m *model, v *view, e *evidence, o Opti
 	case share >= trustedShare && seconds >= trustedSeconds:
 		c.testify(v)
 		f.smooth(m, v, e, o)
+		c.decide(f, e, m.chain.Rungs)
+		f.name(e, o)
 		f.RecordedUsed = true
 	default:
 		f.Notes = append(f.Notes, disagreement(share, seconds))

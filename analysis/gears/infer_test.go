@@ -156,6 +156,10 @@ func TestRecordedShifts(t *testing.T) {
 		t.Errorf("records ignored: used %v, shown %v, agreement %.2f", plain.RecordedUsed, plain.Recorded != nil, plain.RecordedAgreement)
 	}
 	told, with := score(gears.Options{})
+	t.Logf("with records %s; without %s", with.String(), without.String())
+	if with.named/with.all < 0.93 {
+		t.Errorf("with records %.1f %% named", 100*with.named/with.all)
+	}
 	if !told.RecordedUsed || with.named < without.named || with.right/with.named < 0.985 {
 		t.Errorf("with records (used %v) %s; without %s", told.RecordedUsed, with.String(), without.String())
 	}

@@ -16,15 +16,16 @@ type Inference struct {
 	Circumference         float64 // m, calibrated by the ride
 	CircumferenceLow      float64 // 90 % interval
 	CircumferenceHigh     float64
-	CircumferenceFromRide bool    // false: the ride could not calibrate, the tyre table's value is kept
-	LagSeconds            float64 // by which logged speed trails cadence; negative where it leads
-	Spread                float64 // relative spread of development within a gear
-	PedallingSeconds      int     // cadence >= 25 rpm and speed > 0.8 m/s
-	NamedSeconds          int     // of those, with a gear named
-	Recorded              []int   // gear by the bike's own shift records, with the inferred ring where they have none; Unknown where none; nil when the log has none
-	RecordedUsed          bool    // the records agreed and served as evidence
-	RecordedAgreement     float64 // share of named pedalling seconds that the records agree with, before they served; 0 without any
-	RecordedLagSeconds    int     // by which the log shows a change after its record
+	CircumferenceFromRide bool     // false: the ride could not calibrate, the tyre table's value is kept
+	LagSeconds            float64  // by which logged speed trails cadence; negative where it leads
+	Spread                float64  // relative spread of development within a gear
+	PedallingSeconds      int      // cadence >= 25 rpm and speed > 0.8 m/s
+	NamedSeconds          int      // of those, with a gear named
+	Recorded              []int    // gear by the bike's own shift records, with the inferred ring where they have none; Unknown where none; nil when the log has none
+	RecordedUsed          bool     // the records agreed and served as evidence
+	RecordedAgreement     float64  // share of named pedalling seconds that the records agree with, before they served; 0 without any
+	RecordedLagSeconds    int      // by which the log shows a change after its record
+	Mismatch              Mismatch // of the profile with what was ridden
 	Notes                 []ride.Note
 }
 

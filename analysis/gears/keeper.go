@@ -10,7 +10,7 @@ func edgeOf(e *evidence) edge {
 	if e.byMotor {
 		return edge{0.05, 0.1} // its speed is counted many times a second
 	}
-	return edge{0.1, 0.3}
+	return edge{0.05, 0.5}
 }
 
 // A keeper turns the probabilities of the chain into the columns of an

@@ -5,7 +5,7 @@ import "math"
 // Lags searched, in seconds. Devices smooth speed, so it mostly trails; some
 // crank sensors average over turns, then it leads.
 const (
-	leastLag = -2.0
+	leastLag = -3.0
 	mostLag  = 6.0
 	lagStep  = 0.25
 	lagLeap  = 4 // steps: a lag found at leaps is refined by steps to both sides

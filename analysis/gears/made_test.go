@@ -3,6 +3,7 @@ package gears_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"cogledger/analysis/bike"
@@ -74,11 +75,33 @@ func TestMadeRides(t *testing.T) {
 type tally struct {
 	all, bestRight, named, right, ringRight float64
 
+	nearShift, otherRing, neighbour, unnamedNear float64 // s, of those named and wrong; of the unnamed
+
 	n, ok, p [20]float64 // by probability
 }
 
 func (a *tally) add(f *gears.Inference, truth []int, rungs int, counts func(int) bool) {
 	a.count(f, counts, func(t, gear int) (bool, bool) { return gear == truth[t], gear/rungs == truth[t]/rungs })
+	for t, best := range f.Best {
+		if !counts(t) || best < 0 {
+			continue
+		}
+		about := truth[max(0, t-3):min(len(truth), t+4)]
+		near := slices.Min(about) != slices.Max(about)
+		switch {
+		case f.Index[t] < 0:
+			if near {
+				a.unnamedNear++
+			}
+		case best == truth[t]:
+		case near:
+			a.nearShift++
+		case best/rungs != truth[t]/rungs:
+			a.otherRing++
+		case best-truth[t] == 1 || truth[t]-best == 1:
+			a.neighbour++
+		}
+	}
 }
 
 // addRear compares the rear gear alone; truth counts from the largest cog.

@@ -22,6 +22,7 @@ type sensors struct {
 	power   bool    // rider's power is logged
 	soft    float64 // share of pedalling done softly
 	shiftsS float64 // mean seconds between shifts
+	gaps    float64 // share of seconds whose cadence is lost, in stretches of some seconds
 }
 
 // tenths a second of the simulation.
@@ -40,8 +41,8 @@ func madeRide(p *bike.Profile, s sensors, seconds int, seed uint64) (*ride.Ride,
 func madeRideOn(p *bike.Profile, s sensors, seconds int, seed uint64) (*ride.Ride, []int) {
 	rng := rand.New(rand.NewPCG(seed, 7))
 	list := p.Gears()
-	rungs := len(p.Drivetrain.Cogs)
-	rings := len(list) / rungs
+	rings := max(len(p.Drivetrain.Chainrings), 1)
+	rungs := len(list) / rings
 	c := p.Circumference()
 	gear := rings/2*rungs + rungs/2
 
@@ -184,11 +185,12 @@ func logged(v, crank, watts []float64, s sensors, rng *rand.Rand) *ride.Ride {
 	filtered, wander, last, held := 0.0, 0.0, 0.0, 0.0
 	turned, since := 0.0, 0.0
 	show := 0.0
+	lost := 0
 	for i := range v {
 		k := i - int(s.lag*tenths)
 		was := 0.0
 		if k >= 0 {
-			was = v[k]
+			was = v[min(k, len(v)-1)]
 		}
 		if s.smooth > 0 {
 			filtered += (was - filtered) / (1 + s.smooth*tenths)
@@ -217,6 +219,12 @@ func logged(v, crank, watts []float64, s sensors, rng *rand.Rand) *ride.Ride {
 			speed[t] = 0
 		}
 		cadence[t] = math.Round(show)
+		if s.gaps > 0 && lost == 0 && rng.Float64() < s.gaps/5 {
+			lost = 1 + rng.IntN(9)
+		}
+		if lost > 0 {
+			cadence[t], lost = math.NaN(), lost-1
+		}
 		mean := 0.0
 		for j := i - tenths + 1; j <= i; j++ {
 			mean += watts[j] / tenths

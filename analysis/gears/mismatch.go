@@ -9,18 +9,43 @@ import (
 	"cogledger/ingest/ride"
 )
 
-// A ride contradicts its profile when its steady driving gathers on lines, but
-// so much of it not on those of the profile.
+// A Mismatch says that a ride contradicts the drivetrain of its profile. No gear
+// named on such a ride can be relied on.
+type Mismatch struct {
+	Found    bool
+	Share    float64 // of the steady seconds that fit no gear of the profile, 0..1
+	Seconds  float64 // of steady riding that the share is taken of
+	Sentence string  // what was found
+	Cure     string  // what would fit, or what to check
+
+	// What would fit, in place of what the profile says; empty where as typed.
+	Chainrings    []int   // teeth
+	Cogs          []int   // teeth
+	Circumference float64 // m; 0 where as typed
+}
+
+// Note is the mismatch as a note on the ride.
+func (m *Mismatch) Note() ride.Note { return ride.Note{Text: m.Sentence, Cure: m.Cure} }
+
+// A ride contradicts its profile grossly when its steady driving gathers on
+// lines, but so much of it not on those of the profile.
 const (
 	gathers     = 0.85
 	contradicts = 0.15
 	oddSeconds  = 60
+	astray      = 0.35  // share of steady driving on the profile's gears; any ratios would have nearly as much
+	oddWheel    = 0.018 // log of the wheel found over the one typed in
 )
 
 // question compares the gears of the profile with the steady runs of a ride, in
-// no more than most seconds of it. Where the two disagree it says what would
-// fit: another wheel or ring with the cogs as they are, or other cogs.
-func (m *model) question(v *view, most int, p *bike.Profile) []ride.Note {
+// no more than most seconds of it.
+//
+// Counting runs near a gear is not enough: more than twenty gears lie near any
+// ratio. So the runs of each gear are asked for their mean, and where one lies
+// aside, the lines that the ride itself shows (a free mixture) are weighed, as
+// likelihoods, against the profile and against those that differ from it in a
+// few teeth, a ring or the wheel.
+func (m *model) question(v *view, most int, p *bike.Profile) Mismatch {
 	var runs []run
 	for _, s := range heard(len(v.kind), most) {
 		runs = append(runs, v.part(s).runs()...)
@@ -30,22 +55,60 @@ func (m *model) question(v *view, most int, p *bike.Profile) []ride.Note {
 		profile.peaks = append(profile.peaks, peak{centre: m.logC + r})
 	}
 	own, steady := profile.explained(runs)
-	if (1-own)*steady < oddSeconds || 1-own < contradicts {
-		return nil
+	grossly := (1-own)*steady >= oddSeconds && 1-own >= contradicts
+	if typed := math.Log(p.Circumference()); !grossly && !m.aside(runs) && math.Abs(m.logC-typed) < oddWheel {
+		return Mismatch{}
 	}
 	lines := fitMixture(runs)
-	if free, _ := lines.explained(runs); free < gathers || free-own < contradicts {
-		return nil // too noisy a ride to contradict anything
+	free, _ := lines.explained(runs)
+	found := Mismatch{
+		Share: 1 - own, Seconds: steady,
+		Sentence: fmt.Sprintf("%.0f of %.0f seconds of steady riding fit no gear of the profile", (1-own)*steady, steady),
 	}
-	return []ride.Note{{
-		Text: fmt.Sprintf("%.0f of %.0f seconds of steady riding fit no gear of the profile", (1-own)*steady, steady),
-		Cure: cure(lines.peaks, p),
-	}}
+	if mend(&found, lines.peaks, p) {
+		return found
+	}
+	hopeless := own < astray && steady >= 2*oddSeconds // whatever the bike is, it is not this one
+	if !hopeless && (!grossly || free < gathers || free-own < contradicts) {
+		return Mismatch{} // too noisy a ride to contradict anything
+	}
+	found.Found, found.Cure = true, "check the teeth of chainrings and cogs, and the tyre"
+	if len(lines.peaks) > 0 {
+		found.Cure = gross(lines.peaks, p)
+	}
+	return found
 }
 
-// cure weighs two explanations of the peaks: cogs as in the profile on another
+// aside tells whether the runs nearest to one of the gears lie, on average,
+// beside it by more than wheel and noise explain.
+func (m *model) aside(runs []run) bool {
+	const enough, by, sigmas = 20.0, 0.006, 2.5 // s; of log development
+	type sums struct{ seconds, weight, off float64 }
+	gears := make([]sums, len(m.logRatio))
+	for _, r := range runs {
+		x, best, least := r.mean-m.logC, 0, math.Inf(1)
+		for g, ratio := range m.logRatio {
+			if d := math.Abs(x - ratio); d < least {
+				best, least = g, d
+			}
+		}
+		w := 1 / (r.error*r.error + leastMisfit*leastMisfit)
+		gears[best].seconds += r.seconds
+		gears[best].weight += w
+		gears[best].off += w * (x - m.logRatio[best])
+	}
+	for _, g := range gears {
+		off := math.Abs(g.off / g.weight)
+		if g.seconds >= enough && off > by && off > sigmas*math.Hypot(1/math.Sqrt(g.weight), leastMisfit) {
+			return true
+		}
+	}
+	return false
+}
+
+// gross weighs two explanations of peaks that few teeth cannot mend: cogs as in the profile on another
 // wheel or ring, and other cogs on the wheel and rings of the profile.
-func cure(peaks []peak, p *bike.Profile) string {
+func gross(peaks []peak, p *bike.Profile) string {
 	d := p.Drivetrain
 	cogs := d.Cogs
 	if len(d.HubGears) > 0 {

@@ -108,6 +108,28 @@ func (c *records) testify(v *view) {
 	}
 }
 
+// recordSure is the least probability of a gear that trusted reports give, away
+// from their events.
+const recordSure = 0.995
+
+// decide names the seconds further than 2 s from a change by the reports, which
+// have proved right: there they know more than a noisy ratio does.
+func (c *records) decide(f *Inference, e *evidence, rungs int) {
+	for t := c.lag; t < len(f.Best); t++ {
+		at := t - c.lag
+		rung, ring := int(c.rung[at]), int(c.ring[at])
+		soon := at+3 < len(c.since) && c.since[at+3] < 3
+		if rung < 0 || ring < 0 || c.since[at] <= 2 || soon || !e.pedalling(t) {
+			continue
+		}
+		g := ring*rungs + rung
+		if f.Best[t] != g {
+			f.Best[t], f.Probability[t] = g, 0
+		}
+		f.Probability[t] = max(f.Probability[t], recordSure)
+	}
+}
+
 // told is what the bike's report says of one second.
 type told struct {
 	ring, rung int8    // -1 where nothing

@@ -177,21 +177,22 @@ type walk struct {
 
 	moveRung, moveRing     []float64 // probability of leaving by each kind of change, over the weights
 	along, across, in, out []float64 // what leaves and what arrives
+	arrive                 []float64 // weight of each gear as the end of a change
 }
 
 func newWalk(n int) *walk {
-	all := make([]float64, 6*n)
+	all := make([]float64, 7*n)
 	return &walk{
 		gears: n,
 		along: all[:n], across: all[n : 2*n], in: all[2*n : 3*n], out: all[3*n : 4*n],
-		moveRung: all[4*n : 5*n], moveRing: all[5*n:],
+		moveRung: all[4*n : 5*n], moveRing: all[5*n : 6*n], arrive: all[6*n:],
 	}
 }
 
 // begin makes the walk ready for a pass over a chain.
 func (w *walk) begin(c *Chain) *walk {
 	w.scale = 1
-	c.moves(w.moveRung, w.moveRing)
+	c.moves(w)
 	return w
 }
 
@@ -236,10 +237,12 @@ func (c *Chain) forward(w *walk, before, row []float64, s *Sight) float64 {
 	c.along(along, in)
 	leave := c.Leave[:n]
 	on, off := 1-c.After, c.After
+	arrive := w.arrive[:n]
 	grip := s.Grip
 	hold, lose, slide := 1-c.Slip, c.Slip, (1-grip)*s.Steady
 	scale := w.scale
 	for g, i := range in {
+		i *= arrive[g]
 		stay := scale - pace*leave[g]
 		d, sl := stay*drove[g], stay*slid[g]
 		d, sl = held[g]*hold*d+fresh[g]*(grip*sl+on*i), slipping[g]*(lose*d+slide*sl+off*i)
@@ -273,8 +276,9 @@ func (c *Chain) backward(w *walk, row []float64, s *Sight) {
 	held, fresh, slipping := s.Held[:n], s.Fresh[:n], s.Slip[:n]
 	along, in, out := w.along[:n], w.in[:n], w.out[:n]
 	on, off := (1-c.After)*w.scale, c.After*w.scale
+	arrive := w.arrive[:n]
 	for g := range drive {
-		along[g] = on*fresh[g]*drive[g] + off*slipping[g]*slip[g]
+		along[g] = arrive[g] * (on*fresh[g]*drive[g] + off*slipping[g]*slip[g])
 		in[g], out[g] = 0, 0
 	}
 	c.along(along, in) // weights are the same in both directions
