@@ -38,6 +38,7 @@ const (
 	shortestS   = 3    // a shorter stretch is no moment
 	fromStandS  = 10   // a stretch that begins this soon after standing is part of a start
 	trimmedPart = 0.01 // seconds at its ends that save less than this share of their power are left out
+	trimmedRate = 0.3  // as are ends that save less than this share of what its mean second does
 )
 
 // Moments gathers the seconds in which plan and ride differ while motor or legs
@@ -115,7 +116,34 @@ func (w *weigher) saved(s int) float64 {
 	return v
 }
 
+// core is the part of a stretch that is worth the telling: where the plan saves,
+// its ends that save little or cost something are left out. A rider who changes
+// gear only there has exactly what it saves. All of the stretch, where it saves
+// nothing.
+func (w *weigher) core(from, to int) (int, int) {
+	usual := 0.0 // W
+	for s := from; s < to; s++ {
+		usual += w.saved(s) / float64(to-from)
+	}
+	if !(usual > 0) {
+		return from, to
+	}
+	begin, most, sum, start := from, 0.0, 0.0, from
+	end := to
+	for s := from; s < to; s++ {
+		if sum <= 0 {
+			sum, start = 0, s
+		}
+		sum += w.saved(s) - trimmedRate*usual
+		if sum > most {
+			most, begin, end = sum, start, s+1
+		}
+	}
+	return begin, end
+}
+
 func (w *weigher) moment(from, to int) (Moment, bool) {
+	from, to = w.core(from, to)
 	idle := func(s int) bool {
 		return !w.differ(s) || math.Abs(w.saved(s)) <= trimmedPart*math.Abs(w.d.Terminal[s])
 	}

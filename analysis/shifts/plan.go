@@ -22,8 +22,8 @@ type Plan struct {
 	Gear     []int     // index into bike.Profile.Gears(), gears.Unknown where nothing can be planned
 	Terminal []float64 // W out of the battery with the planned gear, NaN where not planned
 
-	Shifts       int
-	ShiftsRidden int
+	Shifts       int     // in a derailleur every cog moved counts as one
+	ShiftsRidden int     // the same of the ride
 	MostShifts   int     // the limit: the profile's, or what the rider made where that is more
 	PriceJ       float64 // of a shift, as raised to meet the limit
 
@@ -61,12 +61,13 @@ func (w *Scratch) Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *
 	plan := Plan{Gear: make([]int, r.Len()), Terminal: make([]float64, r.Len()), PriceJ: p.Shifting.PriceJ}
 	path := Path{Gear: c.problem.Ridden, Price: p.Shifting.PriceJ}
 	if c.known > 0 {
-		plan.ShiftsRidden = changes(c.problem.Ridden)
+		plan.ShiftsRidden = c.problem.Changes(c.problem.Ridden)
+		path.Shifts = plan.ShiftsRidden
 		plan.MostShifts = max(int(p.Shifting.MostPerKm*c.km), plan.ShiftsRidden)
 		if best, err := w.planner.Within(c.problem, p.Shifting.PriceJ, plan.MostShifts); err == nil {
 			path = best
 		}
-		plan.Shifts, plan.PriceJ, plan.Cost = changes(path.Gear), path.Price, path.Cost
+		plan.Shifts, plan.PriceJ, plan.Cost = path.Shifts, path.Price, path.Cost
 		plan.CostRidden = c.problem.priced(c.problem.Ridden, path.Price)
 	}
 	for s := range plan.Gear {
