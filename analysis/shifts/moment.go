@@ -22,6 +22,8 @@ type Moment struct {
 	MotorRPMTo       float64
 	CadenceFrom      float64 // rpm
 	CadenceTo        float64
+	Story            []Step       // the plan's gears in order, each as long as the plan holds it
+	BeforeStop       bool         // the first of them is taken while the cranks still turn before a stand
 	RiddenWh         float64      // out of the battery in the stretch, as ridden
 	Saving           doubt.Figure // Wh out of the battery
 	WindingDropK     float64      // how much cooler the winding would have been at the end of the stretch
@@ -30,6 +32,9 @@ type Moment struct {
 	Advised          bool         // worth it, and among the few largest of its hour
 	Place            string       // words to find it by: "km 3.2, climb of 5 %"
 }
+
+// A Step is one gear of a moment, held over [From, To).
+type Step struct{ From, To, Gear int }
 
 // How differences are gathered into stretches that a rider remembers.
 const (
@@ -173,11 +178,38 @@ func (w *weigher) moment(from, to int) (Moment, bool) {
 	x.Saving.Basis = w.plan.Saving.Basis
 	x.Grade = grade.value()
 	x.GearFrom, x.GearTo = best.largest()
+	x.FromStand = stoodWithin(w.r, w.rd, from, fromStandS)
+	w.tell(&x)
 	w.compare(&x)
 	x.WindingDropK = w.windingDrop(from, to)
-	x.FromStand = stoodWithin(w.r, w.rd, from, fromStandS)
 	x.Place = placeWords(x.StartM, x.Grade, x.FromStand)
 	return x, true
+}
+
+// tell notes the plan's gears over a moment, and whether the first was taken
+// before the stand that the moment begins at.
+func (w *weigher) tell(x *Moment) {
+	for s := x.From; s < x.To; s++ {
+		g := w.plan.Gear[s]
+		if g < 0 {
+			continue
+		}
+		if n := len(x.Story); n > 0 && x.Story[n-1].Gear == g {
+			x.Story[n-1].To = s + 1
+			continue
+		}
+		x.Story = append(x.Story, Step{s, s + 1, g})
+	}
+	if !x.FromStand || len(x.Story) == 0 {
+		return
+	}
+	for s, stood := x.From-1, false; s >= 0; s-- {
+		stood = stood || w.r.Paused(s) || !w.rd.Moving[s]
+		if g := w.plan.Gear[s]; g >= 0 {
+			x.BeforeStop = stood && g == x.Story[0].Gear && g != w.inf.Index[s]
+			return
+		}
+	}
 }
 
 // compare means motor speed and cadence over the seconds of the moment's two

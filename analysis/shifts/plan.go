@@ -33,7 +33,15 @@ type Plan struct {
 	Saving  doubt.Figure // Wh out of the battery's terminals over the whole ride
 	Cooler  float64      // Wh of that, because a winding that runs cooler resists less
 	Seconds int          // planned seconds
+
+	EnergyWh      float64 // Wh of the saving that a rider gets who follows the plan only from where it leaves the ridden gear to where it meets it again, wherever that saves; never negative
+	LegsOutS      int     // planned seconds with the legs out of their band
+	LegsOutRidden int     // the same seconds as ridden
 }
+
+// ForLegs reports whether the plan spends battery energy for the legs' sake: it
+// is no saving then.
+func (plan *Plan) ForLegs() bool { return plan.Saving.Value < 0 }
 
 // Make plans the ride. A second is planned where gears can be compared (see
 // Comparable); over the others the plan is carried on without a cost, so that
@@ -78,10 +86,38 @@ func (w *Scratch) Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *
 			plan.Seconds++
 		}
 	}
+	plan.apart(p, inf.Index, d, m)
 	plan.cool(p, inf.Index, d, m)
 	saved := PlanSaving(m, inf.Index, plan)
 	plan.Saving = doubt.Figure{Value: saved, Low: saved, High: saved, Basis: d.Knowledge.Basis().Weaker(doubt.Derived)}
 	return plan
+}
+
+// apart tells the plan's energy from its legs.
+func (plan *Plan) apart(p *bike.Profile, ridden []int, d *drive.Series, m *drive.Matrix) {
+	stretch := 0.0 // J saved since the plan left the ridden gear
+	for s, g := range plan.Gear {
+		if g < 0 {
+			continue
+		}
+		if d.LegsClass[s] > drive.LegsStill {
+			if outOfBand(p, m.CadenceRPM(s, g)) > 0 {
+				plan.LegsOutS++
+			}
+			if outOfBand(p, m.CadenceRPM(s, ridden[s])) > 0 {
+				plan.LegsOutRidden++
+			}
+		}
+		if g == ridden[s] {
+			plan.EnergyWh += max(0, stretch) / joulesPerWh
+			stretch = 0
+			continue
+		}
+		if saved := float64(m.Terminal[m.At(s, ridden[s])]) - float64(m.Terminal[m.At(s, g)]); saved == saved { // not NaN
+			stretch += saved
+		}
+	}
+	plan.EnergyWh += max(0, stretch) / joulesPerWh
 }
 
 // PlanSaving is what the plan saves over the whole ride, in Wh out of the

@@ -13,6 +13,7 @@ import (
 // How strictly the plan keeps the legs in their band.
 const (
 	fastSlack  = 5   // rpm above it: who shifts down for a climb spins fast for a moment
+	fastestRPM = 110 // beyond which no gear is planned
 	legsSmooth = 2   // s to each side over which cadence is judged, so that one noisy second closes no gear
 	mostNoise  = 0.1 // of speed; more than that is no noise
 )
@@ -97,7 +98,7 @@ func price(cost []float32, p *bike.Profile, rd *road.Series, d *drive.Series, m 
 	smooth := smoothing(rd, s)
 	rpm := m.CadenceRPM(s, ridden) * smooth
 	out, disliked, riddenStored := outOfBand(p, rpm), LegPrice(p, rpm), m.Stored(s, ridden)
-	slow, fast := p.Legs.BandRPM[0]-out, p.Legs.BandRPM[1]+max(fastSlack, out) // bearable cadences
+	slow, fast := p.Legs.BandRPM[0]-out, min(fastestRPM, p.Legs.BandRPM[1]+max(fastSlack, out)) // bearable cadences
 	limits := m.Limits[m.At(s, 0):][:len(cost)]
 	for g := range cost {
 		stored, rpm := m.Stored(s, g), m.CadenceRPM(s, g)*smooth
