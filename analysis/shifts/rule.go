@@ -70,21 +70,37 @@ const reactionS = 1
 // reaction, where the drivetrain can shift (see Plan), as many cogs as bring the
 // legs back and the cranks have turns for. Nothing ahead is looked at.
 func Try(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) Trials {
-	x := trier{p: p, inf: inf, d: d, m: m, all: p.Gears(), ridden: bridged(inf.Index)}
 	var t Trials
+	x := newTrier(r, p, inf, rd, d, m)
 	if x.ridden == nil {
 		return t
-	}
-	x.weight, x.reach = shiftable(r, p, inf, rd, d, m)
-	x.known = make([]bool, r.Len())
-	for s := range x.known {
-		x.known[s] = Comparable(r, inf, d, m, s)
 	}
 	for _, policy := range Policies() {
 		first, second := x.ride(policy)
 		t[0], t[1] = append(t[0], first), append(t[1], second)
 	}
 	return t
+}
+
+func newTrier(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) *trier {
+	x := &trier{p: p, inf: inf, d: d, m: m, all: p.Gears(), ridden: bridged(inf.Index), known: make([]bool, r.Len())}
+	x.weight, x.reach = shiftable(r, p, inf, rd, d, m)
+	for s := range x.known {
+		x.known[s] = Comparable(r, inf, d, m, s)
+	}
+	return x
+}
+
+// Follow is the gear in every second of a rider who keeps to a policy, nil where
+// no gear of the ride is known; see Try.
+func Follow(policy Policy, r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) []int {
+	x := newTrier(r, p, inf, rd, d, m)
+	if x.ridden == nil {
+		return nil
+	}
+	x.path = make([]int, r.Len())
+	x.ride(policy)
+	return x.path
 }
 
 type trier struct {
@@ -97,6 +113,7 @@ type trier struct {
 	weight []float32
 	reach  []uint8
 	known  []bool
+	path   []int // to note the gears in; nil for none
 }
 
 func (x *trier) ride(policy Policy) (first, second Trial) {
@@ -115,6 +132,9 @@ func (x *trier) ride(policy Policy) (first, second Trial) {
 				half.Worth -= x.p.Shifting.PriceJ * float64(x.weight[s]) * float64(x.moved(gear, to))
 				gear, since = to, 0
 			}
+		}
+		if x.path != nil {
+			x.path[s] = gear
 		}
 		if x.known[s] && gear != x.inf.Index[s] {
 			x.account(&half, s, gear)
