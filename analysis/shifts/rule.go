@@ -15,11 +15,11 @@ import (
 // below LowRPM, up when they rise above HighRPM.
 type Policy struct{ LowRPM, HighRPM float64 }
 
-// The cadences searched. Between the two lies at least a wide step of cogs, or
+// The cadences searched: those at which legs still like to turn. Between the two lies at least a wide step of cogs, or
 // the rule would shift to and fro.
 const (
-	lowestRule, highestLow  = 50, 80  // rpm
-	lowestHigh, highestRule = 80, 110 // rpm
+	lowestRule, highestLow  = 60, 85  // rpm
+	lowestHigh, highestRule = 85, 105 // rpm
 	ruleStep                = 5       // rpm
 	narrowestRule           = 20      // rpm
 )
