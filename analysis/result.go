@@ -35,6 +35,8 @@ type Result struct {
 	LuggingLossW []float64 // W that the best gear would have saved, a value a second; zero where the motor does not lug
 
 	Plan     shifts.Plan
+	Trials   shifts.Trials   // every rule tried, in each half of the ride
+	Found    shifts.Rule     // the rule that serves best, chosen on one half and valued on the other
 	Moments  []shifts.Moment // in order of time
 	Habits   []shifts.Habit
 	Replays  []replay.Outcome
@@ -95,6 +97,7 @@ type Set struct {
 	Bears  Bearing
 	Total  Headline
 	Habits []shifts.Habit // over all rides
+	Found  shifts.Rule    // the rule that serves best, each ride valued with that of the others; a single ride's own
 	Trend  trend.Trend    // from week to week; empty for a single ride
 	Notes  []ride.Note    // what concerns the set, such as files that could not be read
 }

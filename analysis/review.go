@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"cogledger/analysis/bike"
@@ -92,6 +93,11 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		}
 	}
 	if !o.SkipAdvice {
+		res.Trials = shifts.Try(r, p, inferred, m.road, m.drive, m.every)
+		if res.Trials[0] != nil {
+			res.Found = shifts.FindRule(res.Trials[:], res.Plan.Saving.Basis, modelled(res))
+			res.Found.Halves = true
+		}
 		res.Rule = shifts.BandTable(p, []float64{50, 100, 150, 200, 250, 350, 500})
 		res.Assumptions = assumptions(p, inferred, m.drive)
 	}
@@ -105,6 +111,22 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		})
 	}
 	return res, nil
+}
+
+// modelled is the relative half width of what the profile leaves in doubt of
+// savings by other gears.
+func modelled(rides ...*Result) float64 {
+	var width, value float64
+	for _, res := range rides {
+		if s := res.Plan.Saving; !math.IsNaN(s.High - s.Low) {
+			width += (s.High - s.Low) / 2
+			value += math.Abs(s.Value)
+		}
+	}
+	if !(value > 0) {
+		return 0
+	}
+	return min(1, width/value)
 }
 
 // origin names a ride by the files that it was read from, for errors.

@@ -36,10 +36,32 @@ func Together(rides []*Result) *Set {
 		perRide[i] = res.Habits
 	}
 	set.Habits = shifts.MergeHabits(set.Bike, perRide)
+	set.Found = found(set.Rides)
 	if len(set.Rides) > 1 {
 		set.Trend = trend.Weeks(Sums(set.Rides), trend.Options{})
 	}
 	return set
+}
+
+// found is the rule over all rides that could be tried.
+func found(rides []*Result) shifts.Rule {
+	if len(rides) == 1 {
+		return rides[0].Found
+	}
+	var parts [][]shifts.Trial
+	var tried []*Result
+	basis := doubt.Derived
+	for _, res := range rides {
+		if res.Trials[0] != nil {
+			parts = append(parts, res.Trials.Whole())
+			tried = append(tried, res)
+			basis = basis.Weaker(res.Plan.Saving.Basis)
+		}
+	}
+	if len(tried) == 1 {
+		return tried[0].Found
+	}
+	return shifts.FindRule(parts, basis, modelled(tried...))
 }
 
 // total adds headlines up. What every ride's figure rests on is the same

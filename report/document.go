@@ -99,6 +99,7 @@ type DocumentRide struct {
 	GearKnownShare            Number            `json:"gear_known_share"`
 	DevelopmentCircumferenceM Number            `json:"development_circumference_m"`
 	Plan                      DocumentPlan      `json:"plan"`
+	Policy                    DocumentPolicy    `json:"policy" jsonschema:"description=what a rule without foresight gives"`
 	Moments                   []DocumentMoment  `json:"moments"`
 	Habits                    []DocumentHabit   `json:"habits"`
 	Replays                   []DocumentReplay  `json:"replays"`
@@ -155,7 +156,21 @@ type DocumentPlan struct {
 	Shifts       int            `json:"shifts"`
 	ShiftsRidden int            `json:"shifts_ridden"`
 	PriceJ       Number         `json:"price_j"`
-	SavingWh     DocumentFigure `json:"saving_wh"`
+	SavingWh     DocumentFigure `json:"saving_wh" jsonschema:"description=the most that shifting could give\\, knowing the whole road; below zero where the plan spends energy for the legs"`
+	EnergyWh     Number         `json:"energy_wh" jsonschema:"description=of it what a rider gets who follows the plan only where it saves"`
+	LegsOutS     int            `json:"legs_out_s" jsonschema:"description=planned seconds with the legs out of their band"`
+	LegsOutWasS  int            `json:"legs_out_ridden_s" jsonschema:"description=the same seconds as ridden"`
+	ForLegs      bool           `json:"for_legs" jsonschema:"description=the plan costs energy for the legs' sake and is no saving"`
+}
+
+// A DocumentPolicy is the rule of two cadences that serves the rider best
+// without foresight.
+type DocumentPolicy struct {
+	Worth    bool           `json:"worth" jsonschema:"description=false where no rule is worth more than riding as before"`
+	LowRPM   Number         `json:"shift_down_below_rpm"`
+	HighRPM  Number         `json:"shift_up_above_rpm"`
+	SavingWh DocumentFigure `json:"saving_wh" jsonschema:"description=cross-validated: each part valued with the rule chosen on the others"`
+	Parts    int            `json:"parts" jsonschema:"description=rides\\, or halves of the one ride"`
 }
 
 // A DocumentMoment is a stretch in which another gear would have served better.
@@ -168,6 +183,8 @@ type DocumentMoment struct {
 	Grade        Number         `json:"grade"`
 	From         *DocumentGear  `json:"from" jsonschema:"nullable"`
 	To           *DocumentGear  `json:"to" jsonschema:"nullable"`
+	Story        []DocumentStep `json:"story" jsonschema:"description=the plan's gears in order"`
+	BeforeStop   bool           `json:"before_stop" jsonschema:"description=the first gear is taken while the cranks still turn before a stand"`
 	MotorRPMFrom Number         `json:"motor_rpm_from"`
 	MotorRPMTo   Number         `json:"motor_rpm_to"`
 	CadenceFrom  Number         `json:"cadence_from"`
@@ -175,6 +192,13 @@ type DocumentMoment struct {
 	WindingDropK Number         `json:"winding_drop_k"`
 	SavingWh     DocumentFigure `json:"saving_wh"`
 	Advised      bool           `json:"advised" jsonschema:"description=false when the interval of the saving holds zero"`
+}
+
+// A DocumentStep is one gear of a moment.
+type DocumentStep struct {
+	AfterS  int           `json:"after_s" jsonschema:"description=since the moment began"`
+	Seconds int           `json:"seconds"`
+	Gear    *DocumentGear `json:"gear" jsonschema:"nullable"`
 }
 
 // A DocumentHabit groups moments of one kind.
@@ -241,7 +265,8 @@ type DocumentTotals struct {
 	WhPerKm       DocumentFigure  `json:"wh_per_km"`
 	LuggingLossWh DocumentFigure  `json:"lugging_loss_wh"`
 	RangeGainKm   DocumentFigure  `json:"range_gain_km"`
-	PlanSavingWh  DocumentFigure  `json:"plan_saving_wh"`
+	PlanSavingWh  DocumentFigure  `json:"plan_saving_wh" jsonschema:"description=at most: it knows the whole road"`
+	Policy        DocumentPolicy  `json:"policy" jsonschema:"description=what a rule without foresight gives"`
 	WindingPeakC  DocumentFigure  `json:"winding_peak_c"`
 	LuggingShare  Number          `json:"lugging_share"`
 	Habits        []DocumentHabit `json:"habits"`

@@ -55,7 +55,7 @@ func totals(set *analysis.Set) DocumentTotals {
 	return DocumentTotals{
 		Rides: len(set.Rides), Bears: documentBearing(bears), DurationS: h.Seconds, MovingS: h.MovingSeconds, DistanceM: Number(h.Distance),
 		BatteryWh: documentFigure(h.BatteryWh), RiderWh: documentFigure(h.RiderWh), WhPerKm: documentFigure(h.WhPerKm),
-		LuggingLossWh: documentFigure(h.LuggingLossWh), RangeGainKm: documentFigure(h.RangeGainKm), PlanSavingWh: documentFigure(h.PlanSavingWh),
+		LuggingLossWh: documentFigure(h.LuggingLossWh), RangeGainKm: documentFigure(h.RangeGainKm), PlanSavingWh: documentFigure(h.PlanSavingWh), Policy: documentPolicy(set.Found),
 		WindingPeakC: documentFigure(h.WindingPeakC), LuggingShare: Number(h.LuggingShare), Habits: documentHabits(habits),
 	}
 }
@@ -73,7 +73,8 @@ func (v *view) document(o Options, shared []analysis.Assumption) DocumentRide {
 			BatteryResidualWh: Number(v.Books.BatteryResidual), WheelResidualWh: Number(v.Books.WheelResidual),
 			UnbookedS: v.Books.UnbookedSeconds, UnbookedWheelS: v.Books.UnbookedWheelSeconds},
 		BothLuggingS: v.BothLug, GearKnownShare: Number(v.Gears.NamedShare()), DevelopmentCircumferenceM: known(v.Gears.Circumference),
-		Plan:   DocumentPlan{v.Plan.Shifts, v.Plan.ShiftsRidden, Number(v.Plan.PriceJ), documentFigure(v.Plan.Saving)},
+		Plan:   DocumentPlan{v.Plan.Shifts, v.Plan.ShiftsRidden, Number(v.Plan.PriceJ), documentFigure(v.Plan.Saving), Number(v.Plan.EnergyWh), v.Plan.LegsOutS, v.Plan.LegsOutRidden, v.Plan.ForLegs()},
+		Policy: documentPolicy(v.Found),
 		Habits: documentHabits(v.Habits), Assumptions: assumed(without(v.Assumptions, shared)),
 		Classes: []DocumentClass{}, LegsClasses: []DocumentLegs{}, Gears: []DocumentTally{}, Moments: []DocumentMoment{}, Replays: []DocumentReplay{},
 		Rule: v.documentRule(), Fittings: v.documentFittings(), Starts: v.documentStarts(), Match: v.documentMatch(),
@@ -107,12 +108,23 @@ func (v *view) document(o Options, shared []analysis.Assumption) DocumentRide {
 	return r
 }
 
+func documentPolicy(rule shifts.Rule) DocumentPolicy {
+	p := DocumentPolicy{rule.Worth, Number(rule.LowRPM), Number(rule.HighRPM), documentFigure(rule.Saving), rule.Parts}
+	if !rule.Worth {
+		p.LowRPM, p.HighRPM = Number(nan()), Number(nan())
+	}
+	return p
+}
+
 func (v *view) documentMoment(m shifts.Moment) DocumentMoment {
 	d := DocumentMoment{
 		Seconds: m.To - m.From, AtM: Number(nan()), Lat: Number(nan()), Lon: Number(nan()), Grade: Number(m.Grade),
 		From: v.gearAt(m.GearFrom), To: v.gearAt(m.GearTo), MotorRPMFrom: Number(m.MotorRPMFrom), MotorRPMTo: Number(m.MotorRPMTo),
 		CadenceFrom: Number(m.CadenceFrom), CadenceTo: Number(m.CadenceTo), WindingDropK: Number(m.WindingDropK),
-		SavingWh: documentFigure(m.Saving), Advised: m.Advised,
+		SavingWh: documentFigure(m.Saving), Advised: m.Advised, Story: []DocumentStep{}, BeforeStop: m.BeforeStop,
+	}
+	for _, step := range m.Story {
+		d.Story = append(d.Story, DocumentStep{step.From - m.From, step.To - step.From, v.gearAt(step.Gear)})
 	}
 	if v.shows(m.From) {
 		at := m.From

@@ -12,6 +12,7 @@ import (
 // in the numbers of one bike, at the powers that the ride asked for.
 type rulePart struct {
 	Sentence string
+	Found    []string // what a rule without foresight gives, and what the plan could at most
 	Table    table
 }
 
@@ -23,7 +24,7 @@ func (v *view) rule(u units) *rulePart {
 	}
 	middle, hard := v.ruleRow(powers[len(powers)/2]), v.ruleRow(powers[len(powers)*9/10])
 	first, again := v.Rule[middle], v.Rule[hard]
-	r := &rulePart{Table: v.ruleTable(near, u)}
+	r := &rulePart{Table: v.ruleTable(near, u), Found: append(foundWords(v.Found, u), v.planWords(u)...)}
 	if ofHub(first) {
 		r.Sentence = fmt.Sprintf("A hub motor knows the bike’s speed only. At about %s, the middle of what it gave here, it lugs below %s, is best near %s and turns faster than it needs above %s.",
 			u.power.text(first.ShaftW), u.speed.text(first.LowSpeed), u.speed.text(first.BestSpeed), u.speed.text(first.HighSpeed))
@@ -40,6 +41,48 @@ func (v *view) rule(u units) *rulePart {
 			u.power.text(again.ShaftW), u.rpm.bare(again.LowRPM), u.rpm.bare(again.BestRPM), u.rpm.text(again.HighRPM))
 	}
 	return r
+}
+
+// foundWords says what a rule that needs no foresight gives.
+func foundWords(rule shifts.Rule, u units) []string {
+	switch {
+	case rule.Parts == 0:
+		return nil
+	case !rule.Worth:
+		return []string{"No rule of two cadences would have saved more than its shifts are worth: keep shifting as you do."}
+	}
+	words := fmt.Sprintf("Your rule: shift down when your legs fall below %s, up above %s; and down before you stop, while you still pedal.", u.rpm.text(rule.LowRPM), u.rpm.bare(rule.HighRPM))
+	if !finite(rule.Saving.Value) {
+		return []string{words}
+	}
+	tested := fmt.Sprintf("each of %d rides by the rule found on the others", rule.Parts)
+	if rule.Halves {
+		tested = "each half of the ride by the rule found on the other"
+	}
+	if rule.Saving.HoldsZero() {
+		return []string{words, fmt.Sprintf("What it saves cannot be told from nothing yet: %s, %s.", figure(rule.Saving, u.energy), tested)}
+	}
+	return []string{words, fmt.Sprintf("It saves %s without any foresight: %s, with a second to react.", figure(rule.Saving, u.energy), tested)}
+}
+
+// planWords says what the plan that knows the whole road saves, and does to the
+// legs.
+func (v *view) planWords(u units) []string {
+	if !finite(v.Headline.PlanSavingWh.Value) {
+		return nil
+	}
+	legs := v.Plan.LegsOutS - v.Plan.LegsOutRidden
+	change := "no change to the legs"
+	switch {
+	case legs < 0:
+		change = span(-legs) + " less with the legs out of their band"
+	case legs > 0:
+		change = span(legs) + " more with the legs out of their band"
+	}
+	if v.Plan.ForLegs() {
+		return []string{fmt.Sprintf("The plan, which knows the whole road, is no saving here: it spends %s for the legs’ sake, with %s.", u.energy.text(-v.Plan.Saving.Value), change)}
+	}
+	return []string{fmt.Sprintf("The plan, which knows the whole road, saves at most %s, with %s.", figure(v.Plan.Saving, u.energy), change)}
 }
 
 // nearPowers counts the loaded seconds by the row of the rule that is nearest

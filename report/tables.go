@@ -100,13 +100,34 @@ func (v *view) spotTable(u units) table {
 		}
 		p := v.place(s)
 		t.Rows = append(t.Rows, tableRow{ID: s.anchor, Cells: []cell{
-			{Text: fmt.Sprint(s.number), Place: &p}, {Text: s.Place}, {Text: v.gear(s.GearFrom)}, {Text: v.gear(s.GearTo)},
+			{Text: fmt.Sprint(s.number), Place: &p}, {Text: s.Place}, {Text: v.gear(s.GearFrom)}, {Text: v.story(s.Moment)},
 			{Text: arrow(u.rpm.bare(s.MotorRPMFrom), u.rpm.bare(s.MotorRPMTo))},
 			{Text: arrow(u.rpm.bare(s.CadenceFrom), u.rpm.bare(s.CadenceTo))},
 			{Text: withDoubt(s.Saving, u.energy)},
 		}})
 	}
 	return t
+}
+
+// mostSteps is how many gears of a moment a cell of the table names.
+const mostSteps = 5
+
+// story is a moment's gears in order: "42/28 before you stop, 24, 21".
+func (v *view) story(m shifts.Moment) string {
+	if len(m.Story) == 0 {
+		return v.gear(m.GearTo)
+	}
+	words := v.gear(m.Story[0].Gear)
+	if m.BeforeStop {
+		words += " before you stop"
+	}
+	for k, step := range m.Story[1:] {
+		if k+1 == mostSteps {
+			return words + " …"
+		}
+		words += ", then " + v.gear(step.Gear)
+	}
+	return words
 }
 
 func arrow(from, to string) string { return from + " → " + to }

@@ -32,6 +32,11 @@ func (p *Profile) Check() []Problem {
 	if d := p.Shifting.LeastDwellS; d < 1 || d > 120 {
 		add("shifting.least_dwell_s", "write whole seconds from 1 to 120", "%d is out of range", d)
 	}
+	switch p.Shifting.Mechanism {
+	case "", Derailleur, GearHub, Gearbox:
+	default:
+		add("shifting.mechanism", "write derailleur, hub or gearbox, or leave it out", "%q is no mechanism this program knows", string(p.Shifting.Mechanism))
+	}
 	for _, n := range Numbers() {
 		if v := n.In(p); math.IsNaN(v) || v < n.Least || v > n.Most {
 			add(n.Key, fmt.Sprintf("write a value from %g to %g", n.Least, n.Most)+unitWords(n.Unit), "%g is out of range", v)

@@ -20,7 +20,7 @@ func defaults() Profile {
 		Road:     Road{CdA: 0.55, Crr: 0.008},
 		Legs:     Legs{BandRPM: [2]float64{70, 95}, AssumedW: 80},
 		Assist:   Assist{CutoffKmh: 25},
-		Shifting: Shifting{PriceJ: 60, LeastDwellS: 4, MostPerKm: 6, LegPriceW: 4},
+		Shifting: Shifting{PriceJ: 30, LeastDwellS: 4, MostPerKm: 6, LegPriceW: 4, CogsPerTurn: 2, LightNm: 35},
 		Sensors:  Sensors{BatteryVolts: 1, BatteryAmps: 1, RiderPower: 1, MotorPower: 1},
 	}
 }

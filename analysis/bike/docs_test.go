@@ -54,6 +54,13 @@ The tolerance is the half-width of the range in which the value lies nine times 
 is this project's judgement of what can be known without a test bench: common practice, not a standard. A
 profile's ` + "`tolerance`" + ` block sets its own, by key: ` + "`tolerance: {motor.resistance_ohm: 0.05}`" + `.
 
+When a shift can be planned follows from ` + "`shifting.mechanism`" + `, by default what is fitted:
+
+- ` + "`derailleur`" + `: while the cranks turn forward, ` + "`cogs_per_turn`" + ` cogs in a turn, each cog with its price; not under full
+  load, and at twice the price under more than ` + "`light_nm`" + `. So before a stop it shifts down while you still pedal.
+- ` + "`hub`" + `: at rest or with the load off, any number of steps for one price.
+- ` + "`gearbox`" + `: at any time, any number of steps for one price; for one that its maker lets shift under load.
+
 | key | unit | example or default | accepted | tolerance |
 |---|---|---|---|---|
 `

@@ -140,6 +140,9 @@ func (p *Profile) lines() map[string][]string {
 	if p.Thermal.WindingLimitC > 0 {
 		lines["thermal.insulation_class"] = append(lines["thermal.insulation_class"], "winding_limit_c: "+decimal(p.Thermal.WindingLimitC))
 	}
+	if p.Shifting.Mechanism != "" {
+		lines["shifting.light_nm"] = append(lines["shifting.light_nm"], "mechanism: "+string(p.Shifting.Mechanism))
+	}
 	return lines
 }
 

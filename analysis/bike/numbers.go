@@ -57,6 +57,8 @@ func Numbers() []Number {
 		{"shifting.price_j", "J", 0, 0, 1e5, func(p *Profile) *float64 { return &p.Shifting.PriceJ }},
 		{"shifting.most_per_km", "1/km", 0, 0.1, 100, func(p *Profile) *float64 { return &p.Shifting.MostPerKm }},
 		{"shifting.leg_price_w", "W", 0, 0, 1000, func(p *Profile) *float64 { return &p.Shifting.LegPriceW }},
+		{"shifting.cogs_per_turn", "1/turn", 0, 0.5, 20, func(p *Profile) *float64 { return &p.Shifting.CogsPerTurn }},
+		{"shifting.light_nm", "N m", 0, 1, 500, func(p *Profile) *float64 { return &p.Shifting.LightNm }},
 		{"sensors.battery_volts_factor", "", 0.01, 0.5, 2, func(p *Profile) *float64 { return &p.Sensors.BatteryVolts }},
 		{"sensors.battery_amps_factor", "", 0.02, 0.5, 2, func(p *Profile) *float64 { return &p.Sensors.BatteryAmps }},
 		{"sensors.rider_power_factor", "", 0.03, 0.5, 2, func(p *Profile) *float64 { return &p.Sensors.RiderPower }},

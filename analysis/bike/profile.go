@@ -130,8 +130,34 @@ type Assist struct {
 type Shifting struct {
 	PriceJ      float64 `yaml:"price_j"`       // battery energy that a shift must save to be worth it
 	LeastDwellS int     `yaml:"least_dwell_s"` // least time in a gear
-	MostPerKm   float64 `yaml:"most_per_km"`
-	LegPriceW   float64 `yaml:"leg_price_w"` // price a second, in W, of legs 10 rpm outside their band; grows with the square
+	MostPerKm   float64 `yaml:"most_per_km"`   // shifts a km, each cog counted in a derailleur
+	LegPriceW   float64 `yaml:"leg_price_w"`   // price a second, in W, of legs 10 rpm outside their band; grows with the square
+
+	// Mechanism is what moves the chain or the gears: empty means Derailleur, or
+	// GearHub where hub gears are fitted.
+	Mechanism   Mechanism `yaml:"mechanism"`
+	CogsPerTurn float64   `yaml:"cogs_per_turn"` // that a derailleur moves in a crank turn
+	LightNm     float64   `yaml:"light_nm"`      // at the chainring; a shift under more needs easing off and is twice as dear
+}
+
+// Mechanism tells when a drivetrain can shift.
+type Mechanism string
+
+const (
+	Derailleur Mechanism = "derailleur" // only while the cranks turn forward, cog by cog, not under full load
+	GearHub    Mechanism = "hub"        // at rest and with the load off, any number of steps at once
+	Gearbox    Mechanism = "gearbox"    // at any time, any number of steps at once: one made to shift under load
+)
+
+// Shifter is the mechanism given, or the one that fits the drivetrain.
+func (p *Profile) Shifter() Mechanism {
+	switch {
+	case p.Shifting.Mechanism != "":
+		return p.Shifting.Mechanism
+	case len(p.Drivetrain.HubGears) > 0:
+		return GearHub
+	}
+	return Derailleur
 }
 
 // Sensors corrects what the logs' sensors are known to misread: the logged

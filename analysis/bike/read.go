@@ -161,7 +161,7 @@ func lineOf(tree *ast.File, key string) int {
 
 // nearest is the known key with the least edits to the one given.
 func nearest(key string) string {
-	known := []string{"name", "wheel", "tyre", "rollout_mm", "drivetrain", "chainrings", "cogs", "hub_gears", "drive", "kind", "battery", "motor", "controller", "thermal", "insulation_class", "mass", "road", "legs", "band_rpm", "assist", "shifting", "least_dwell_s", "sensors", "tolerance"}
+	known := []string{"name", "wheel", "tyre", "rollout_mm", "drivetrain", "chainrings", "cogs", "hub_gears", "drive", "kind", "battery", "motor", "controller", "thermal", "insulation_class", "mass", "road", "legs", "band_rpm", "assist", "shifting", "least_dwell_s", "mechanism", "sensors", "tolerance"}
 	for _, k := range keysOf(Numbers()) {
 		known = append(known, k[strings.LastIndex(k, ".")+1:])
 	}

@@ -36,7 +36,7 @@ func RideColumns() []Column[Ride] {
 		{"lugging_loss_wh", "Wh", "battery energy that the best gear would have saved while lugging", func(r *Ride) any { return &r.LossWh }},
 		{"lugging_loss_low_wh", "Wh", "lower end of its 90 % range by the profile's tolerances; computed for a sample of the rides", func(r *Ride) any { return &r.LossLow }},
 		{"lugging_loss_high_wh", "Wh", "upper end", func(r *Ride) any { return &r.LossHigh }},
-		{"plan_saving_wh", "Wh", "what the rideable plan of gears would have saved", func(r *Ride) any { return &r.PlanSavingWh }},
+		{"plan_saving_wh", "Wh", "what the rideable plan of gears would have saved at most, wherever it saves", func(r *Ride) any { return &r.PlanSavingWh }},
 		{"copper_wh", "Wh", "heat in the motor's winding", func(r *Ride) any { return &r.CopperWh }},
 		{"battery_heat_wh", "Wh", "heat in the battery's resistance", func(r *Ride) any { return &r.BatteryHeatWh }},
 		{"lugging_s", "s", "motor loaded, slower than its efficient band", func(r *Ride) any { return &r.LuggingS }},

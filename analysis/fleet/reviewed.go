@@ -23,7 +23,7 @@ func Rows(res *analysis.Result, content string, part int, path string, to Assign
 		Seconds: int64(h.Seconds), MovingS: int64(h.MovingSeconds), DistanceM: h.Distance, AscentM: h.Ascent,
 		AirC:      meanOf(res.Ride.Column(ride.AirTemp)),
 		BatteryWh: h.BatteryWh.Value, RiderWh: h.RiderWh.Value,
-		LossWh: h.LuggingLossWh.Value, LossLow: math.NaN(), LossHigh: math.NaN(), PlanSavingWh: h.PlanSavingWh.Value,
+		LossWh: h.LuggingLossWh.Value, LossLow: math.NaN(), LossHigh: math.NaN(), PlanSavingWh: followed(res),
 		CopperWh: wattHours(res.Drive.Copper), BatteryHeatWh: wattHours(res.Drive.BatteryHeat),
 		LuggingS: seconds(classes, drive.Lugging), InBandS: seconds(classes, drive.InBand), SpinningS: seconds(classes, drive.SpinningOut),
 		RestingS: seconds(classes, drive.Resting), CoastingS: seconds(classes, drive.Coasting), StoppedS: seconds(classes, drive.Stopped),
@@ -159,4 +159,13 @@ func gearName(list []bike.Gear, index int) string {
 		return ""
 	}
 	return list[index].String()
+}
+
+// followed is what a rider who minds the battery alone gets of the plan: a plan
+// that spends energy for the legs' sake is no saving. NaN where unknown.
+func followed(res *analysis.Result) float64 {
+	if math.IsNaN(res.Headline.PlanSavingWh.Value) {
+		return math.NaN()
+	}
+	return res.Plan.EnergyWh
 }

@@ -23,7 +23,7 @@ func AdviseHabits(p *bike.Profile, habits []Habit) {
 		rule := ruleOf(h.Kind)
 		h.Carried = h.Measurable && (rule.countsAlone || h.Opportunities >= max(fewest, rule.fewest))
 		h.Advice, h.RangeKm = "", h.rangeKm(p.Battery.CapacityWh)
-		often := h.Opportunities == 0 || h.Rate() >= oftenShare
+		often := h.Opportunities == 0 || rule.countsAlone || h.Rate() >= oftenShare
 		worth := rule.free || !h.Cost.HoldsZero() && h.Cost.Value >= leastWh
 		if h.Carried && h.Count >= 2 && often && worth {
 			h.Advice = rule.advice(*h)
@@ -56,9 +56,9 @@ func ruleOf(kind string) habitRule {
 			return fmt.Sprintf("Shift down before you stop: %d of %d starts were in too tall a gear, which cost %s.", h.Count, h.Opportunities, wattHours(h.Cost.Value))
 		}}
 	case LateDownShift:
-		return habitRule{advice: func(h Habit) string {
-			return fmt.Sprintf("Shift down as soon as your legs slow: %d of %d times the motor had left its band for more than %.0f s before a lower gear came (half the time %.0f s or more), which cost %s.",
-				h.Count, h.Opportunities, lateS, h.DelayS, wattHours(h.Cost.Value))
+		return habitRule{countsAlone: true, advice: func(h Habit) string {
+			return fmt.Sprintf("Shift down as soon as your legs slow: %d times the motor had left its band for more than %.0f s before a lower gear came (half the time %.0f s or more), which cost %s.",
+				h.Count, lateS, h.DelayS, wattHours(h.Cost.Value))
 		}}
 	case OneGear:
 		return habitRule{advice: func(h Habit) string {

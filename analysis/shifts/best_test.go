@@ -35,14 +35,14 @@ func TestBestEqualsBruteForce(t *testing.T) {
 		if priced := pathCost(p, got.Gear, price); math.Abs(priced-got.Cost) > 1e-6 {
 			t.Fatalf("case %d: path %v costs %g, not %g", n, got.Gear, priced, got.Cost)
 		}
-		if n := changes(got.Gear); n != got.Shifts {
+		if n := p.Changes(got.Gear); n != got.Shifts {
 			t.Fatalf("%d shifts told, %d made", got.Shifts, n)
 		}
 	}
 }
 
 func randomProblem(rng *rand.Rand) (Problem, float64) {
-	p := Problem{Seconds: 1 + rng.IntN(7), Gears: 1 + rng.IntN(4), LeastDwell: rng.IntN(5)}
+	p := Problem{Seconds: 1 + rng.IntN(6), Gears: 1 + rng.IntN(5), LeastDwell: rng.IntN(5)}
 	p.Cost = make([]float32, p.Seconds*p.Gears)
 	for i := range p.Cost {
 		p.Cost[i] = float32(rng.NormFloat64() * 10)
@@ -56,10 +56,14 @@ func randomProblem(rng *rand.Rand) (Problem, float64) {
 			p.Weight[i] = []float32{0, 0.25, 1, float32(math.Inf(1))}[rng.IntN(4)]
 		}
 	}
+	p.PerCog = rng.IntN(2) == 0
+	if p.Gears%2 == 0 && rng.IntN(2) == 0 {
+		p.Rings, p.RingFactor = 2, 1+rng.Float64()*2
+	}
 	if rng.IntN(2) == 0 {
-		p.Ring, p.RingFactor = make([]int, p.Gears), 1+rng.Float64()*2
-		for g := range p.Ring {
-			p.Ring[g] = rng.IntN(2)
+		p.Reach = make([]uint8, p.Seconds)
+		for i := range p.Reach {
+			p.Reach[i] = uint8(rng.IntN(4))
 		}
 	}
 	if rng.IntN(3) > 0 {
@@ -104,6 +108,9 @@ func allowed(p Problem, path []int) bool {
 		}
 		if s > 0 && path[s] != path[s-1] {
 			if p.Weight != nil && math.IsInf(float64(p.Weight[s]), 1) && !riderShifted(p, path, s) {
+				return false
+			}
+			if p.Reach != nil && p.moved(path[s-1], path[s]) > int(p.Reach[s]) && !riderShifted(p, path, s) {
 				return false
 			}
 			shifts = append(shifts, s)
@@ -191,10 +198,7 @@ func BenchmarkBest3Hours24Gears(b *testing.B) {
 		}
 	}
 	for _, rings := range []int{1, 2} {
-		p.Ring = make([]int, gears)
-		for g := range p.Ring {
-			p.Ring[g] = g * rings / gears
-		}
+		p.Rings, p.PerCog = rings, true
 		b.Run(fmt.Sprintf("best/rings=%d", rings), func(b *testing.B) {
 			var planner Planner
 			for b.Loop() {

@@ -13,6 +13,8 @@ const (
 	lateS        = 5.0  // s after leaving the band, a down-shift is late
 	steadyS      = 3    // of five seconds must agree before a class counts
 	windowS      = 5    // those five
+	climbGrade   = 0.02 // rise over run
+	climbS       = 8    // s
 	blockS       = 180  // s of riding in one gear while the plan shifts
 	spinS        = 3    // s
 	steepGrade   = 0.06 // rise over run
@@ -53,7 +55,9 @@ func (w *weigher) tallStarts(starts []Start) Habit {
 }
 
 // lateDownShifts: the motor falls out of its band in the middle of a ride, the
-// plan shifts down, and the rider does so late or never.
+// plan shifts down, and the rider does so late or never. A rider who shifts in
+// time does not fall out of the band at all, so lateness is counted against the
+// climbs met, which do not depend on the rider.
 func (w *weigher) lateDownShifts(starts []Start) Habit {
 	h := Habit{Kind: LateDownShift}
 	all := w.p.Gears()
@@ -76,7 +80,6 @@ func (w *weigher) lateDownShifts(starts []Start) Habit {
 			planned = planned || w.plan.Gear[end] >= 0 && all[w.plan.Gear[end]].Ratio < all[gear].Ratio
 		}
 		if planned {
-			h.Opportunities++
 			delay := float64(end - s)
 			h.Delays = append(h.Delays, delay)
 			if delay > lateS || !shifted {
@@ -85,7 +88,9 @@ func (w *weigher) lateDownShifts(starts []Start) Habit {
 		}
 		s = end
 	}
-	h.Measurable = h.Opportunities > 0
+	w.runs(func(s int) bool { return w.rd.Grade[s] >= climbGrade && quiet[s] }, climbS, func(int, int) { h.Opportunities++ })
+	h.Opportunities = max(h.Opportunities, h.Count) // a head wind can slow the legs as well
+	h.Measurable = w.loadedSeconds() >= blockS
 	return h
 }
 
@@ -158,7 +163,6 @@ func (w *weigher) oneGear() Habit {
 func (w *weigher) spinningOut() Habit {
 	h := Habit{Kind: SpinningOut}
 	all := w.p.Gears()
-	seen := 0
 	w.runs(func(s int) bool { return w.d.Class[s] == drive.SpinningOut }, spinS, func(from, to int) {
 		for s := from; s < to; s++ {
 			if w.plan.Gear[s] >= 0 && all[w.plan.Gear[s]].Ratio > all[w.inf.Index[s]].Ratio {
@@ -167,13 +171,17 @@ func (w *weigher) spinningOut() Habit {
 			}
 		}
 	})
+	h.Measurable = w.loadedSeconds() >= blockS
+	return h
+}
+
+func (w *weigher) loadedSeconds() (seconds int) {
 	for s := range w.r.Len() {
 		if w.loaded(s) {
-			seen++
+			seconds++
 		}
 	}
-	h.Measurable = seen >= blockS
-	return h
+	return seconds
 }
 
 // fullAssist: the highest assist level of the ride, or where no levels are

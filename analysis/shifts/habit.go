@@ -8,6 +8,7 @@ import (
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
 	"cogledger/analysis/gears"
+	"cogledger/analysis/ledger"
 	"cogledger/analysis/road"
 	"cogledger/ingest/ride"
 )
@@ -25,8 +26,9 @@ const (
 
 // A Habit groups what a rider does again and again. Energy is what the plan
 // would have saved while it happened, or for the habits that no gear changes
-// what a gentler way would have; one second may belong to several habits, so
-// their costs do not add up.
+// what a gentler way would have. One second may belong to several habits, but
+// its cost to the first of them alone: costs add up, and those of habits that lug
+// are part of the loss to lugging.
 type Habit struct {
 	Kind          string
 	Count         int
@@ -64,10 +66,12 @@ func Habits(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 		w.fullAssist(), w.hardBursts(), w.shiftsUnderLoad(),
 	}
 	km, wh := usage(r, rd, d)
+	own := owner{taken: make([]bool, r.Len())}
+	_, own.lost = ledger.Lugging(d, m, p)
 	for i := range habits {
 		h := &habits[i]
 		h.OverKm, h.OverWh = km, wh
-		h.Cost = w.habitCost(h, moments)
+		h.Cost = w.habitCost(h, moments, &own)
 		h.DelayS = median(h.Delays)
 	}
 	AdviseHabits(p, habits)

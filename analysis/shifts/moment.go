@@ -22,6 +22,8 @@ type Moment struct {
 	MotorRPMTo       float64
 	CadenceFrom      float64 // rpm
 	CadenceTo        float64
+	Story            []Step       // the plan's gears in order, each as long as the plan holds it
+	BeforeStop       bool         // the first of them is taken while the cranks still turn before a stand
 	RiddenWh         float64      // out of the battery in the stretch, as ridden
 	Saving           doubt.Figure // Wh out of the battery
 	WindingDropK     float64      // how much cooler the winding would have been at the end of the stretch
@@ -31,6 +33,9 @@ type Moment struct {
 	Place            string       // words to find it by: "km 3.2, climb of 5 %"
 }
 
+// A Step is one gear of a moment, held over [From, To).
+type Step struct{ From, To, Gear int }
+
 // How differences are gathered into stretches that a rider remembers.
 const (
 	bridgeS     = 5    // a gap this short does not end a stretch
@@ -38,6 +43,7 @@ const (
 	shortestS   = 3    // a shorter stretch is no moment
 	fromStandS  = 10   // a stretch that begins this soon after standing is part of a start
 	trimmedPart = 0.01 // seconds at its ends that save less than this share of their power are left out
+	trimmedRate = 0.3  // as are ends that save less than this share of what its mean second does
 )
 
 // Moments gathers the seconds in which plan and ride differ while motor or legs
@@ -115,7 +121,34 @@ func (w *weigher) saved(s int) float64 {
 	return v
 }
 
+// core is the part of a stretch that is worth the telling: where the plan saves,
+// its ends that save little or cost something are left out. A rider who changes
+// gear only there has exactly what it saves. All of the stretch, where it saves
+// nothing.
+func (w *weigher) core(from, to int) (int, int) {
+	usual := 0.0 // W
+	for s := from; s < to; s++ {
+		usual += w.saved(s) / float64(to-from)
+	}
+	if !(usual > 0) {
+		return from, to
+	}
+	begin, most, sum, start := from, 0.0, 0.0, from
+	end := to
+	for s := from; s < to; s++ {
+		if sum <= 0 {
+			sum, start = 0, s
+		}
+		sum += w.saved(s) - trimmedRate*usual
+		if sum > most {
+			most, begin, end = sum, start, s+1
+		}
+	}
+	return begin, end
+}
+
 func (w *weigher) moment(from, to int) (Moment, bool) {
+	from, to = w.core(from, to)
 	idle := func(s int) bool {
 		return !w.differ(s) || math.Abs(w.saved(s)) <= trimmedPart*math.Abs(w.d.Terminal[s])
 	}
@@ -145,11 +178,38 @@ func (w *weigher) moment(from, to int) (Moment, bool) {
 	x.Saving.Basis = w.plan.Saving.Basis
 	x.Grade = grade.value()
 	x.GearFrom, x.GearTo = best.largest()
+	x.FromStand = stoodWithin(w.r, w.rd, from, fromStandS)
+	w.tell(&x)
 	w.compare(&x)
 	x.WindingDropK = w.windingDrop(from, to)
-	x.FromStand = stoodWithin(w.r, w.rd, from, fromStandS)
 	x.Place = placeWords(x.StartM, x.Grade, x.FromStand)
 	return x, true
+}
+
+// tell notes the plan's gears over a moment, and whether the first was taken
+// before the stand that the moment begins at.
+func (w *weigher) tell(x *Moment) {
+	for s := x.From; s < x.To; s++ {
+		g := w.plan.Gear[s]
+		if g < 0 {
+			continue
+		}
+		if n := len(x.Story); n > 0 && x.Story[n-1].Gear == g {
+			x.Story[n-1].To = s + 1
+			continue
+		}
+		x.Story = append(x.Story, Step{s, s + 1, g})
+	}
+	if !x.FromStand || len(x.Story) == 0 {
+		return
+	}
+	for s, stood := x.From-1, false; s >= 0; s-- {
+		stood = stood || w.r.Paused(s) || !w.rd.Moving[s]
+		if g := w.plan.Gear[s]; g >= 0 {
+			x.BeforeStop = stood && g == x.Story[0].Gear && g != w.inf.Index[s]
+			return
+		}
+	}
 }
 
 // compare means motor speed and cadence over the seconds of the moment's two

@@ -22,8 +22,8 @@ type Plan struct {
 	Gear     []int     // index into bike.Profile.Gears(), gears.Unknown where nothing can be planned
 	Terminal []float64 // W out of the battery with the planned gear, NaN where not planned
 
-	Shifts       int
-	ShiftsRidden int
+	Shifts       int     // in a derailleur every cog moved counts as one
+	ShiftsRidden int     // the same of the ride
 	MostShifts   int     // the limit: the profile's, or what the rider made where that is more
 	PriceJ       float64 // of a shift, as raised to meet the limit
 
@@ -33,7 +33,15 @@ type Plan struct {
 	Saving  doubt.Figure // Wh out of the battery's terminals over the whole ride
 	Cooler  float64      // Wh of that, because a winding that runs cooler resists less
 	Seconds int          // planned seconds
+
+	EnergyWh      float64 // Wh of the saving that a rider gets who follows the plan only from where it leaves the ridden gear to where it meets it again, wherever that saves; never negative
+	LegsOutS      int     // planned seconds with the legs out of their band
+	LegsOutRidden int     // the same seconds as ridden
 }
+
+// ForLegs reports whether the plan spends battery energy for the legs' sake: it
+// is no saving then.
+func (plan *Plan) ForLegs() bool { return plan.Saving.Value < 0 }
 
 // Make plans the ride. A second is planned where gears can be compared (see
 // Comparable); over the others the plan is carried on without a cost, so that
@@ -61,12 +69,13 @@ func (w *Scratch) Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *
 	plan := Plan{Gear: make([]int, r.Len()), Terminal: make([]float64, r.Len()), PriceJ: p.Shifting.PriceJ}
 	path := Path{Gear: c.problem.Ridden, Price: p.Shifting.PriceJ}
 	if c.known > 0 {
-		plan.ShiftsRidden = changes(c.problem.Ridden)
+		plan.ShiftsRidden = c.problem.Changes(c.problem.Ridden)
+		path.Shifts = plan.ShiftsRidden
 		plan.MostShifts = max(int(p.Shifting.MostPerKm*c.km), plan.ShiftsRidden)
 		if best, err := w.planner.Within(c.problem, p.Shifting.PriceJ, plan.MostShifts); err == nil {
 			path = best
 		}
-		plan.Shifts, plan.PriceJ, plan.Cost = changes(path.Gear), path.Price, path.Cost
+		plan.Shifts, plan.PriceJ, plan.Cost = path.Shifts, path.Price, path.Cost
 		plan.CostRidden = c.problem.priced(c.problem.Ridden, path.Price)
 	}
 	for s := range plan.Gear {
@@ -77,10 +86,38 @@ func (w *Scratch) Make(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *
 			plan.Seconds++
 		}
 	}
+	plan.apart(p, inf.Index, d, m)
 	plan.cool(p, inf.Index, d, m)
 	saved := PlanSaving(m, inf.Index, plan)
 	plan.Saving = doubt.Figure{Value: saved, Low: saved, High: saved, Basis: d.Knowledge.Basis().Weaker(doubt.Derived)}
 	return plan
+}
+
+// apart tells the plan's energy from its legs.
+func (plan *Plan) apart(p *bike.Profile, ridden []int, d *drive.Series, m *drive.Matrix) {
+	stretch := 0.0 // J saved since the plan left the ridden gear
+	for s, g := range plan.Gear {
+		if g < 0 {
+			continue
+		}
+		if d.LegsClass[s] > drive.LegsStill {
+			if outOfBand(p, m.CadenceRPM(s, g)) > 0 {
+				plan.LegsOutS++
+			}
+			if outOfBand(p, m.CadenceRPM(s, ridden[s])) > 0 {
+				plan.LegsOutRidden++
+			}
+		}
+		if g == ridden[s] {
+			plan.EnergyWh += max(0, stretch) / joulesPerWh
+			stretch = 0
+			continue
+		}
+		if saved := float64(m.Terminal[m.At(s, ridden[s])]) - float64(m.Terminal[m.At(s, g)]); saved == saved { // not NaN
+			stretch += saved
+		}
+	}
+	plan.EnergyWh += max(0, stretch) / joulesPerWh
 }
 
 // PlanSaving is what the plan saves over the whole ride, in Wh out of the

@@ -66,28 +66,27 @@ func (x madeRide) price(path []int, priceJ float64) float64 {
 			sum += x.p.Shifting.LegPriceW * out * out
 		}
 	}
-	return sum + priceJ*weighedShifts(x, path)
+	return sum + priceJ*x.weighedShifts(path)
 }
 
-// weighedShifts counts shifts at the weights of the plan.
-func weighedShifts(x madeRide, path []int) float64 {
-	weights := shiftWeights(x.r, x.p.Gears(), x.rd, x.d)
-	sum, last, open := 0.0, -1, 1.0
+// weighedShifts counts every cog that a path moves, at the weights of the plan.
+func (x madeRide) weighedShifts(path []int) float64 {
+	weights, _ := shiftable(x.r, x.p, x.inf, x.rd, x.d, x.m)
+	sum, last, open := 0.0, -1, math.Inf(1)
 	for s, g := range path {
 		w := float64(weights[s])
 		if g < 0 || x.inf.Index[s] < 0 {
-			if !math.IsInf(w, 1) {
-				open = min(open, w) // the cheapest second of the gap may hold the shift
-			}
+			open = min(open, w) // the cheapest second of the gap may hold the shift
 			continue
 		}
 		if last >= 0 && g != last {
+			w = min(w, open)
 			if math.IsInf(w, 1) {
 				w = 1
 			}
-			sum += min(w, open)
+			sum += w * math.Abs(float64(g-last))
 		}
-		last, open = g, 1
+		last, open = g, math.Inf(1)
 	}
 	return sum
 }

@@ -13,13 +13,15 @@ import (
 // How strictly the plan keeps the legs in their band.
 const (
 	fastSlack  = 5   // rpm above it: who shifts down for a climb spins fast for a moment
+	fastestRPM = 110 // beyond which no gear is planned
 	legsSmooth = 2   // s to each side over which cadence is judged, so that one noisy second closes no gear
 	mostNoise  = 0.1 // of speed; more than that is no noise
 )
 
 // What a shift costs beside its plain price; common practice.
 const (
-	unloadedShare = 0.25 // of the price, while rolling with legs and motor at rest
+	unloadedShare = 0.25 // of the price, without load
+	easedFactor   = 2    // prices, where the rider must ease off for the shift
 	ringFactor    = 2    // a change of chainring is slower and rougher than one of cog
 )
 
@@ -35,17 +37,17 @@ type course struct {
 
 // survey makes the ride a problem, whose costs it writes to cost.
 func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix, cost []float32) course {
-	all := p.Gears()
 	c := course{claimed: make([]bool, r.Len())}
 	c.problem = Problem{
 		Seconds: r.Len(), Gears: m.Gears,
 		Cost:       cost,
-		Weight:     shiftWeights(r, all, rd, d),
-		Ring:       rings(all),
+		Rings:      max(1, len(p.Drivetrain.Chainrings)),
 		RingFactor: ringFactor,
+		PerCog:     p.Shifter() == bike.Derailleur,
 		LeastDwell: p.Shifting.LeastDwellS,
 		Ridden:     bridged(inf.Index),
 	}
+	c.problem.Weight, c.problem.Reach = shiftable(r, p, inf, rd, d, m)
 	for s, g := range inf.Index {
 		row := cost[s*m.Gears:][:m.Gears]
 		if !Comparable(r, inf, d, m, s) {
@@ -96,7 +98,7 @@ func price(cost []float32, p *bike.Profile, rd *road.Series, d *drive.Series, m 
 	smooth := smoothing(rd, s)
 	rpm := m.CadenceRPM(s, ridden) * smooth
 	out, disliked, riddenStored := outOfBand(p, rpm), LegPrice(p, rpm), m.Stored(s, ridden)
-	slow, fast := p.Legs.BandRPM[0]-out, p.Legs.BandRPM[1]+max(fastSlack, out) // bearable cadences
+	slow, fast := p.Legs.BandRPM[0]-out, min(fastestRPM, p.Legs.BandRPM[1]+max(fastSlack, out)) // bearable cadences
 	limits := m.Limits[m.At(s, 0):][:len(cost)]
 	for g := range cost {
 		stored, rpm := m.Stored(s, g), m.CadenceRPM(s, g)*smooth
@@ -142,39 +144,104 @@ func outOfBand(p *bike.Profile, rpm float64) float64 {
 	return max(p.Legs.BandRPM[0]-rpm, rpm-p.Legs.BandRPM[1])
 }
 
-// shiftWeights tells what share of the price a shift into each second costs. A
-// derailleur needs a turning chain: a standing bike cannot shift, a rolling one
-// shifts free of load when the rider turns the cranks idly. A gear hub shifts
-// best at rest.
-func shiftWeights(r *ride.Ride, all []bike.Gear, rd *road.Series, d *drive.Series) []float32 {
-	standing := float32(math.Inf(1))
-	if len(all) > 0 && all[0].HubStep > 0 {
-		standing = unloadedShare
+// shiftable tells what share of the price a shift into each second costs, and
+// how many cogs it may move.
+//
+// A derailleur needs a chain that moves: its shifts fall between two seconds in
+// both of which the cranks turn forward, move no more cogs than those two seconds
+// have turns for, and never under full load. A gear hub shifts at rest or with
+// the load off; a gearbox at any time. Common practice.
+func shiftable(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, d *drive.Series, m *drive.Matrix) (weight []float32, reach []uint8) {
+	c := chainState{r: r, p: p, inf: inf, d: d, m: m, unit: drive.NewUnit(p), cadence: r.Column(ride.CadenceRPM)}
+	weight = make([]float32, r.Len())
+	kind := p.Shifter()
+	if kind == bike.Derailleur {
+		reach = make([]uint8, r.Len())
 	}
-	weights := make([]float32, r.Len())
-	for s := range weights {
+	before, loadBefore := 0.0, light
+	for s := range weight {
+		load := c.load(s)
 		switch {
-		case r.Paused(s) || !rd.Moving[s]:
-			weights[s] = standing
-		case d.Class[s] == drive.Coasting:
-			weights[s] = unloadedShare
+		case kind == bike.Gearbox:
+			weight[s] = 1
+		case kind == bike.GearHub && (r.Paused(s) || !rd.Moving[s] || load == unloaded):
+			weight[s] = unloadedShare
+		case kind == bike.GearHub:
+			weight[s] = float32(math.Inf(1))
 		default:
-			weights[s] = 1
+			now := 0.0
+			if !r.Paused(s) {
+				now = c.crankRPM(s)
+			}
+			weight[s], reach[s] = float32(math.Inf(1)), 0
+			if worst := max(load, loadBefore); before > 0 && now > 0 && worst < full {
+				weight[s] = [...]float32{unloaded: unloadedShare, light: 1, heavy: easedFactor}[worst]
+				reach[s] = uint8(max(1, min(mostGears, p.Shifting.CogsPerTurn*(before+now)/60)))
+			}
+			before = now
 		}
+		loadBefore = load
 	}
-	return weights
+	return weight, reach
 }
 
-// rings numbers the chainring of each gear.
-func rings(all []bike.Gear) []int {
-	numbers := make([]int, len(all))
-	for g := 1; g < len(all); g++ {
-		numbers[g] = numbers[g-1]
-		if all[g].Front != all[g-1].Front {
-			numbers[g]++
-		}
+// chainState looks up whether the chain moves and how it is loaded.
+type chainState struct {
+	r       *ride.Ride
+	p       *bike.Profile
+	inf     *gears.Inference
+	d       *drive.Series
+	m       *drive.Matrix
+	unit    drive.Unit
+	cadence []float64
+}
+
+// turningRPM of the crank is the least that moves a chain on.
+const turningRPM = 10
+
+// crankRPM of second s as logged, or where that is not, as gear and speed tell
+// while legs or a mid motor push; 0 where the cranks stand or nothing tells.
+func (c *chainState) crankRPM(s int) float64 {
+	rpm := nan
+	if c.cadence != nil {
+		rpm = c.cadence[s]
 	}
-	return numbers
+	if rpm != rpm && c.inf.Index[s] >= 0 && (c.d.LegsClass[s] > drive.LegsStill || c.d.Class[s].Loaded() && !c.unit.Hub()) {
+		rpm = c.m.CadenceRPM(s, c.inf.Index[s])
+	}
+	if rpm >= turningRPM {
+		return rpm
+	}
+	return 0
+}
+
+// How a chain is loaded in one second.
+const (
+	unloaded = iota
+	light
+	heavy // the rider must ease off for a shift
+	full  // the motor gives all it may
+)
+
+// load of the chain, or in a gear hub of its gears, in second s.
+func (c *chainState) load(s int) int {
+	if c.d.Class[s] == drive.Unclassed {
+		return light
+	}
+	if c.d.Class[s] <= drive.Coasting || c.unit.Hub() && c.d.LegsClass[s] <= drive.LegsStill {
+		return unloaded
+	}
+	if !c.unit.Hub() && (c.d.MotorAmps[s] >= fullShare*c.unit.PhaseLimit || c.d.Amps[s] >= fullShare*c.unit.BatteryLimit) {
+		return full
+	}
+	power := max(0, c.d.Legs[s])
+	if !c.unit.Hub() {
+		power += max(0, c.d.Shaft[s]*c.unit.Reduction)
+	}
+	if rpm := c.crankRPM(s); rpm > 0 && power*rpmPerRadS > c.p.Shifting.LightNm*rpm {
+		return heavy
+	}
+	return light
 }
 
 // bridged fills the unknown seconds with the last gear known before them, those

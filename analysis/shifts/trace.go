@@ -6,9 +6,9 @@ import (
 )
 
 // trace reads the best path off the tables, from its end to its beginning.
-func (b *Planner) trace(p *Problem, rings int, price float64) (Path, error) {
+func (b *Planner) trace(p *Problem, price float64) (Path, error) {
 	path := Path{Gear: make([]int, p.Seconds), Price: price}
-	gear, start, cost := b.end(p, rings)
+	gear, start, cost := b.end(p)
 	if math.IsInf(cost, 1) {
 		return Path{}, errors.New("shifts: no gear can hold the ride: every path meets a second without an open gear")
 	}
@@ -21,21 +21,21 @@ func (b *Planner) trace(p *Problem, rings int, price float64) (Path, error) {
 	s := p.Seconds // seconds from s on are filled; before them the path is free in gear
 	for start > 0 {
 		fill(start, s, gear)
-		s, gear = start, b.source(p, rings, start, gear)
-		if run := b.run[s]; run > 0 && b.viaRun[s] && path.Gear[s] == p.Ridden[s] && b.tookOwn(p, rings, s, path.Gear[s]) {
+		s, gear = start, b.source(p, start, gear)
+		if run := b.run[s]; run > 0 && b.viaRun[s] && path.Gear[s] == p.Ridden[s] && b.tookOwn(p, s, path.Gear[s]) {
 			start = run
 			continue
 		}
 		start = b.began(p, s-1, gear)
 	}
 	fill(0, s, gear)
-	path.Shifts = changes(path.Gear)
+	path.Shifts = p.Changes(path.Gear)
 	return path, nil
 }
 
 // end is the gear, the start and the total cost of the best last run. The last
 // run may be shorter than the least dwell: the ride ends in it.
-func (b *Planner) end(p *Problem, rings int) (gear, start int, cost float64) {
+func (b *Planner) end(p *Problem) (gear, start int, cost float64) {
 	cost = math.Inf(1)
 	for g, v := range b.free {
 		if v < cost {
@@ -47,7 +47,7 @@ func (b *Planner) end(p *Problem, rings int) (gear, start int, cost float64) {
 		tail := 0.0
 		for t := p.Seconds - 1; t >= max(1, p.Seconds-p.dwell()+1); t-- {
 			tail += float64(p.Cost[t*p.Gears+g])
-			if v := b.entry(p, rings, t, g) + tail; v < cost {
+			if v := b.entry(p, t, g) + tail; v < cost {
 				gear, start, cost = g, t, v
 			}
 		}
@@ -68,24 +68,14 @@ func (b *Planner) began(p *Problem, s, g int) int {
 
 // tookOwn reports whether the cheapest entry into gear g at second t is the
 // rider's own shift.
-func (b *Planner) tookOwn(p *Problem, rings, t, g int) bool {
-	return p.Ridden != nil && g == p.Ridden[t] && b.own[t] < b.into[t*rings+b.ring[g]]
+func (b *Planner) tookOwn(p *Problem, t, g int) bool {
+	return p.Ridden != nil && g == p.Ridden[t] && b.ownBest[t]
 }
 
 // source is the gear that the cheapest shift into gear g at second t leaves.
-func (b *Planner) source(p *Problem, rings, t, g int) int {
-	if b.tookOwn(p, rings, t, g) {
+func (b *Planner) source(p *Problem, t, g int) int {
+	if b.tookOwn(p, t, g) {
 		return p.Ridden[t-1]
 	}
-	return int(b.from[t*rings+b.ring[g]])
-}
-
-func changes(gear []int) int {
-	n := 0
-	for s := 1; s < len(gear); s++ {
-		if gear[s] != gear[s-1] {
-			n++
-		}
-	}
-	return n
+	return int(b.from[t*p.Gears+g])
 }

@@ -70,7 +70,7 @@ func figures(s *fleet.Summary) []figure {
 	if finite(f.LossPerKm.Low) {
 		lost.Note = fmt.Sprintf("between %s and %s", shown(f.LossPerKm.Low, digits), shown(f.LossPerKm.High, digits))
 	}
-	month := figure{"In 30 days of riding as now", shown(f.Worth.PlanWh, 0) + " Wh", fmt.Sprintf("within reach of a plan that can be ridden: %s full batteries", shown(f.Worth.Charges, 1))}
+	month := figure{"In 30 days of riding as now", "at most " + shown(f.Worth.PlanWh, 0) + " Wh", fmt.Sprintf("within reach of a plan that can be ridden and knows the whole road: %s full batteries", shown(f.Worth.Charges, 1))}
 	lugging := figure{"Of the loaded time", shown(100*f.LuggingShare, 1) + " %", "the motor lugs"}
 	return []figure{lost, month, lugging}
 }
