@@ -24,7 +24,7 @@ const applicationID = 0x636f676c
 //go:embed schema/*.sql
 var schemas embed.FS
 
-const newestSchema = 1
+const newestSchema = 2
 
 // prepareInTurn is prepare that waits while another process makes the store:
 // SQLite itself does not wait for a file that is being turned to a write-ahead log.
