@@ -16,7 +16,7 @@ const joulesPerWh = 3600
 // headline sums the ride up, without intervals, and gives the loss to lugging in
 // W second by second.
 func (s stages) headline(p *bike.Profile, m physics, plan shifts.Plan) (h Headline, lost []float64) {
-	h = Headline{WindingLimitC: p.Thermal.WindingLimit(), Seconds: s.ride.Len(), Ascent: ascent(m.road.Altitude)}
+	h = Headline{WindingLimitC: p.Thermal.WindingLimit(), Seconds: s.ride.Len(), Ascent: m.road.Ascent()}
 	loaded, classed := 0, 0
 	for i, moving := range m.road.Moving {
 		if !moving {
@@ -125,30 +125,6 @@ func peak(column []float64) float64 {
 		}
 	}
 	return top
-}
-
-// ascentStep in m is the least rise that counts: smaller ones are an
-// altimeter's noise. Common practice.
-const ascentStep = 2
-
-// ascent sums the rises of a smoothed altitude, in m; NaN without altitude.
-func ascent(altitude []float64) float64 {
-	total, low := 0.0, math.NaN()
-	known := false
-	for _, a := range altitude {
-		switch {
-		case math.IsNaN(a):
-		case !known || a < low:
-			low, known = a, true
-		case a-low >= ascentStep:
-			total += a - low
-			low = a
-		}
-	}
-	if !known {
-		return math.NaN()
-	}
-	return total
 }
 
 // ratio is a/b, NaN where b is no ground to divide by.

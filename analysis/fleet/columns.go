@@ -56,9 +56,9 @@ func RideColumns() []Column[Ride] {
 		{"winding_peak_c", "°C", "highest winding temperature, modelled", func(r *Ride) any { return &r.WindingPeakC }},
 		{"winding_limit_c", "°C", "limit of the winding's insulation", func(r *Ride) any { return &r.WindingLimitC }},
 		{"over_limit_s", "s", "time above that limit", func(r *Ride) any { return &r.OverLimitS }},
-		{"resistance_ratio", "", "battery resistance learnt from steps of the current, over the profile's", func(r *Ride) any { return &r.ResistanceRatio }},
+		{"resistance_ratio", "", "battery resistance learnt from how its voltage follows the current, over the profile's", func(r *Ride) any { return &r.ResistanceRatio }},
 		{"resistance_se", "", "standard error of that ratio", func(r *Ride) any { return &r.ResistanceSE }},
-		{"resistance_steps", "", "current steps that it rests on", func(r *Ride) any { return &r.ResistanceSteps }},
+		{"resistance_s", "s", "seconds with volts and amperes that it rests on", func(r *Ride) any { return &r.ResistanceS }},
 		{"capacity_wh", "Wh", "battery capacity by the profile", func(r *Ride) any { return &r.CapacityWh }},
 		{"warnings", "", "notes on the log and the analysis", func(r *Ride) any { return &r.Warnings }},
 	}

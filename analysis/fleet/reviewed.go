@@ -7,6 +7,7 @@ import (
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
 	"cogledger/analysis/drive"
+	"cogledger/analysis/learn"
 	"cogledger/ingest/ride"
 )
 
@@ -41,10 +42,10 @@ func Rows(res *analysis.Result, content string, part int, path string, to Assign
 	if doubted {
 		row.LossLow, row.LossHigh = h.LuggingLossWh.Low, h.LuggingLossWh.High
 	}
-	learnt := Resistance(res.Ride)
+	learnt := Resistance(res.Ride, res.Bike)
 	row.ResistanceRatio = learnt.Value / res.Bike.Battery.ResistanceOhm
 	row.ResistanceSE = learnt.SE / res.Bike.Battery.ResistanceOhm
-	row.ResistanceSteps = learnt.N
+	row.ResistanceS = learnt.N
 	return row, habitRows(res, content, part), segmentRows(res, content, part)
 }
 
@@ -59,51 +60,20 @@ func habitRows(res *analysis.Result, content string, part int) []Habit {
 }
 
 const (
-	leastStepA    = 1.0  // A: smaller steps drown in the rounding of the logs
-	leastSteps    = 20   // fewer tell nothing
 	mostPlausible = 3.0  // ohm, of any pack that still rides
 	breadth       = 0.25 // most relative standard error that is kept
 )
 
-// Resistance learns the battery's direct-current resistance in ohm from how
-// the terminal voltage answers the steps of the current from one second to the
-// next: least squares through zero of the one on the other, N the number of
-// steps. A second's step takes in the cells' fast polarisation, so that the
-// value lies above the resistance at 1 kHz; it serves to compare like with
-// like. NaN where the log has no volts and amperes, or too few steps.
-func Resistance(r *ride.Ride) Estimate {
-	none := Estimate{Value: math.NaN(), SE: math.NaN()}
-	volts, amps := r.Column(ride.BatteryVolts), r.Column(ride.BatteryAmps)
-	if volts == nil || amps == nil {
-		return none
+// Resistance learns the battery's direct-current resistance in ohm from one
+// ride, quick and slow part together, as a profile has it; N is the seconds
+// that it rests on. NaN where the log does not tell. A step from one second to
+// the next would see the quick part only.
+func Resistance(r *ride.Ride, p *bike.Profile) Estimate {
+	b, err := learn.BatteryOf(r, p)
+	if err != nil || !(b.Ohm > 0 && b.Ohm < mostPlausible && b.Sigma < breadth*b.Ohm) {
+		return Estimate{Value: math.NaN(), SE: math.NaN()}
 	}
-	var ii, iv float64
-	var n int64
-	for k := 1; k < len(volts); k++ {
-		di, dv := amps[k]-amps[k-1], volts[k]-volts[k-1]
-		if math.Abs(di) >= leastStepA && !math.IsNaN(dv) {
-			ii += di * di
-			iv += di * dv
-			n++
-		}
-	}
-	if n < leastSteps {
-		return Estimate{Value: math.NaN(), SE: math.NaN(), N: n}
-	}
-	ohm := -iv / ii
-	var left float64 // robust against steps of different scatter: White 1980, Econometrica 48:817
-	for k := 1; k < len(volts); k++ {
-		di, dv := amps[k]-amps[k-1], volts[k]-volts[k-1]
-		if math.Abs(di) >= leastStepA && !math.IsNaN(dv) {
-			e := di * (dv + ohm*di)
-			left += e * e
-		}
-	}
-	e := Estimate{Value: ohm, SE: math.Sqrt(left) / ii, N: n}
-	if !(ohm > 0 && ohm < mostPlausible && e.SE < breadth*ohm) {
-		return Estimate{Value: math.NaN(), SE: math.NaN(), N: n}
-	}
-	return e
+	return Estimate{Value: b.Ohm, SE: b.Sigma, N: int64(b.Seconds)}
 }
 
 func seconds(classes [drive.ClassCount]analysis.ClassTally, c drive.Class) int64 {

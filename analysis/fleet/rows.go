@@ -5,7 +5,7 @@ import "time"
 // RowsVersion counts the changes to what the rows of one and the same log
 // hold, beyond those of the analysis. Rows of another version are to be made
 // again.
-const RowsVersion = 3
+const RowsVersion = 4
 
 // Unknown is the month of a ride without an absolute time.
 const Unknown = "unknown"
@@ -46,7 +46,7 @@ type Ride struct {
 
 	ResistanceRatio float64 // of the battery: learnt from this ride over the profile's
 	ResistanceSE    float64 // standard error of the ratio
-	ResistanceSteps int64   // current steps that it rests on
+	ResistanceS     int64   // seconds that it rests on
 	CapacityWh      float64 // of the battery, as the profile has it
 	Warnings        int64
 }

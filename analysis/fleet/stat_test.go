@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 	"pgregory.net/rapid"
 
+	"cogledger/analysis/bike"
 	"cogledger/ingest/ride"
 )
 
@@ -153,11 +154,11 @@ func TestSlope(t *testing.T) {
 }
 
 // A pack of 18 mOhm cells, ten in series and four parallel, has 45 mOhm, by the
-// rule of circuits; 10 A drop its voltage by 0.45 V. Learnt from steps with the
+// rule of circuits; 10 A drop its voltage by 0.45 V. Learnt with the
 // noise and the rounding of a log it comes back.
 func TestResistanceIsLearnt(t *testing.T) {
 	draw := rand.New(rand.NewPCG(5, 5))
-	const ohm, n = 10 * 0.018 / 4, 600
+	const ohm, n = 10 * 0.018 / 4, 1800
 	round := func(v, step float64) float64 { return math.Round(v/step) * step }
 	volts, amps := make([]float64, n), make([]float64, n)
 	current, rest := 0.0, 41.0
@@ -165,14 +166,14 @@ func TestResistanceIsLearnt(t *testing.T) {
 		if draw.IntN(6) == 0 {
 			current = 15 * draw.Float64()
 		}
-		rest -= 0.002
+		rest -= 2 * current / 3600 // V an Ah
 		volts[i], amps[i] = round(rest-ohm*current+0.01*draw.NormFloat64(), 0.01), round(current, 0.01)
 	}
 	r := ride.New(n)
 	r.SetColumn(ride.BatteryVolts, volts, nil, ride.Device)
 	r.SetColumn(ride.BatteryAmps, amps, nil, ride.Device)
-	e := Resistance(r)
-	if math.Abs(e.Value-ohm) > 3*e.SE || e.SE > 0.05*ohm || e.N < 40 {
+	e := Resistance(r, bike.Example())
+	if math.Abs(e.Value-ohm) > 3*e.SE || e.SE > 0.05*ohm || e.N != n {
 		t.Errorf("%+v, want %v", e, ohm)
 	}
 }
@@ -183,12 +184,12 @@ func TestResistanceIsNotGuessed(t *testing.T) {
 	for i := range flat {
 		flat[i] = 36
 	}
-	if e := Resistance(steady); !math.IsNaN(e.Value) {
+	if e := Resistance(steady, bike.Example()); !math.IsNaN(e.Value) {
 		t.Errorf("without channels: %+v", e)
 	}
 	steady.SetColumn(ride.BatteryVolts, flat, nil, ride.Device)
 	steady.SetColumn(ride.BatteryAmps, flat, nil, ride.Device)
-	if e := Resistance(steady); !math.IsNaN(e.Value) || e.N != 0 {
+	if e := Resistance(steady, bike.Example()); !math.IsNaN(e.Value) || e.N != 0 {
 		t.Errorf("without steps: %+v", e)
 	}
 }

@@ -31,12 +31,12 @@ type Tally struct {
 	OverLimitS    int64
 	OverRides     int64 // rides with any time over the limit
 
-	Resistance      Moments // ratio to the profile's, a ride
-	ResistanceSteps int64
-	CapacityWh      float64 // mean
-	Modelled        int64   // rides whose motor energy is modelled
-	Made            int64
-	Warnings        int64
+	Resistance  Moments // ratio to the profile's, a ride
+	ResistanceS int64
+	CapacityWh  float64 // mean
+	Modelled    int64   // rides whose motor energy is modelled
+	Made        int64
+	Warnings    int64
 }
 
 // LuggingShare is the share of the loaded seconds spent lugging, NaN without any.

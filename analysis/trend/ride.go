@@ -45,7 +45,7 @@ type Rate struct {
 
 // Sum condenses a reviewed ride.
 func Sum(r *ride.Ride, rd *road.Series, d *drive.Series, plan shifts.Plan, habits []shifts.Habit) Ride {
-	sum := Ride{Name: r.Name, Start: r.Start, Basis: d.Knowledge.Basis(), Ascent: ascent(rd)}
+	sum := Ride{Name: r.Name, Start: r.Start, Basis: d.Knowledge.Basis(), Ascent: rd.Ascent()}
 	if n := len(rd.Distance); n > 0 {
 		sum.Distance = rd.Distance[n-1]
 	}
@@ -91,22 +91,4 @@ func at(column []float64, i int) float64 {
 		return math.NaN()
 	}
 	return column[i]
-}
-
-// ascent sums what the smoothed altitude rises, NaN where it is nowhere known.
-func ascent(rd *road.Series) float64 {
-	sum, last := math.NaN(), math.NaN()
-	for _, h := range rd.Altitude {
-		if math.IsNaN(h) {
-			continue
-		}
-		switch {
-		case math.IsNaN(last):
-			sum = 0
-		case h > last:
-			sum += h - last
-		}
-		last = h
-	}
-	return sum
 }

@@ -65,7 +65,7 @@ func batteryGrid(s *fleet.Summary) *grid {
 	}
 	g := &grid{
 		ID: "batteries", Verdicts: true,
-		Caption: "Resistance learnt from how the voltage answers steps of the current, against the bike profile’s value and against the fleet’s median. Cold packs read higher.",
+		Caption: "Resistance learnt from how the voltage follows the current, against the bike profile’s value and against the fleet’s median. Cold packs read higher.",
 		Heads:   []head{{"Bike", text, 0}, {"Resistance, times the profile’s", spread, 2}, {"Times the fleet’s", number, 2}, {"Verdict", text, 0}},
 	}
 	for _, b := range s.Battery {

@@ -199,7 +199,7 @@ func aggregates() []aggregate {
 		whole("COUNT(resistance_ratio)", func(p *Part) any { return &p.Resistance.N }),
 		real("SUM(resistance_ratio)", func(p *Part) any { return &p.Resistance.X }),
 		real("SUM(resistance_ratio*resistance_ratio)", func(p *Part) any { return &p.Resistance.XX }),
-		whole("SUM(CASE WHEN resistance_ratio IS NOT NULL THEN resistance_steps END)", func(p *Part) any { return &p.ResistanceSteps }),
+		whole("SUM(CASE WHEN resistance_ratio IS NOT NULL THEN resistance_s END)", func(p *Part) any { return &p.ResistanceS }),
 		whole("COUNT(capacity_wh)", func(p *Part) any { return &p.capacity.N }),
 		real("SUM(capacity_wh)", func(p *Part) any { return &p.capacity.X }),
 		whole("SUM(CASE WHEN basis = 'modelled' THEN 1 ELSE 0 END)", func(p *Part) any { return &p.Modelled }),

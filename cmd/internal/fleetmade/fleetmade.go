@@ -31,6 +31,7 @@ type Options struct {
 	Seed    uint64  //
 	Minutes float64 // length of a ride, about; 20
 	Days    int     // over which the rides are spread; 60
+	Aged    float64 // of every battery: 0.3 is 30 % more resistance than the profile knows
 }
 
 func (o Options) orDefaults() Options {
@@ -54,6 +55,8 @@ type Planted struct {
 	WeakBatteries []string // bikes
 	Luggers       []string // riders
 	Ramps         []Ramp   // on which everybody shifts down late
+
+	Resistance map[string]float64 // of each bike's battery, over the profile's
 }
 
 // A Ramp is where a planted ramp has its middle, in degrees.
@@ -137,18 +140,23 @@ func newWorld(o Options) *world {
 	w.road, middles = town()
 	w.planted.Ramps = ramps(p, w.road, middles)
 	draw := rand.New(rand.NewPCG(o.Seed, 81))
+	aged := 1 + o.Aged
 	weak, lugging := draw.Perm(o.Bikes), draw.Perm(o.Bikes)
 	weak, lugging = weak[:min(weakBatteries, o.Bikes/5)], lugging[:min(luggers, o.Bikes/4)]
 	for range o.Bikes {
 		// No two packs are alike.
-		w.bikes = append(w.bikes, p.Scaled("battery.resistance_ohm", 0.92+0.16*draw.Float64()))
+		w.bikes = append(w.bikes, p.Scaled("battery.resistance_ohm", aged*(0.92+0.16*draw.Float64())))
 		r := made.Between(made.Lugger(), made.Shifter(), 0.8+0.2*draw.Float64())
 		r.PowerW *= 0.9 + 0.2*draw.Float64()
 		w.riders = append(w.riders, r)
 	}
 	for _, b := range weak {
-		w.bikes[b] = p.Scaled("battery.resistance_ohm", weakBy)
+		w.bikes[b] = p.Scaled("battery.resistance_ohm", aged*weakBy)
 		w.planted.WeakBatteries = append(w.planted.WeakBatteries, bikeName(b))
+	}
+	w.planted.Resistance = make(map[string]float64)
+	for b, as := range w.bikes {
+		w.planted.Resistance[bikeName(b)] = as.Battery.ResistanceOhm / p.Battery.ResistanceOhm
 	}
 	for _, r := range lugging {
 		w.riders[r] = made.Lugger()

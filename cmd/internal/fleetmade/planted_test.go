@@ -2,6 +2,7 @@ package fleetmade
 
 import (
 	"context"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -16,7 +17,7 @@ import (
 
 // What is planted in a fleet is found, with at most one false find of each kind.
 func TestPlantedIsFound(t *testing.T) {
-	o := Options{Rides: 220, Bikes: 20, Minutes: 12, Seed: 11}
+	o := Options{Rides: 220, Bikes: 20, Minutes: 12, Seed: 11, Aged: 0.3}
 	if os.Getenv("COGLEDGER_FLEET_LONG") != "" {
 		o = Options{Rides: 3000, Bikes: 100, Minutes: 20, Seed: 11}
 	} else if testing.Short() {
@@ -52,6 +53,7 @@ func TestPlantedIsFound(t *testing.T) {
 			lugging = append(lugging, r.Name)
 		}
 	}
+	batteryRatios(t, sum, planted)
 	compare(t, "weak batteries", planted.WeakBatteries, weak)
 	compare(t, "riders who lug", planted.Luggers, lugging)
 	other, seen := 0, map[Ramp]bool{}
@@ -73,6 +75,24 @@ func TestPlantedIsFound(t *testing.T) {
 	}
 	if len(planted.Ramps) != 2 || len(seen) != 2 || other > 1 {
 		t.Errorf("%d of %d ramps found, %d other places", len(seen), len(planted.Ramps), other)
+	}
+}
+
+// batteryRatios compares the ratios of a fleet that has aged alike with those
+// planted: about them, and nine ranges in ten hold theirs.
+func batteryRatios(t *testing.T, sum *fleet.Summary, planted Planted) {
+	t.Helper()
+	held, logs := 0, 0.0
+	for _, b := range sum.Battery {
+		truth := planted.Resistance[b.Bike]
+		t.Logf("%s %.3f (%.3f to %.3f), planted %.3f", b.Bike, b.Ratio.Value, b.Ratio.Low, b.Ratio.High, truth)
+		if b.Ratio.Low <= truth && truth <= b.Ratio.High {
+			held++
+		}
+		logs += math.Log(b.Ratio.Value/truth) / float64(len(sum.Battery))
+	}
+	if n := len(sum.Battery); n != len(planted.Resistance) || math.Abs(logs) > 0.03 || 10*held < 7*n {
+		t.Errorf("batteries: %d of %d ranges hold what was planted; the ratios are off by a factor of %.3f", held, n, math.Exp(logs))
 	}
 }
 

@@ -7,11 +7,14 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
 	"github.com/pressly/goose/v3/lock"
+
+	"cogledger/analysis/fleet/store"
 )
 
 // versions is the table that tells which scripts have run.
@@ -32,8 +35,10 @@ func (s *Store) prepare(ctx context.Context) error {
 	newest := int64(len(scripts))
 	version, err := s.version(ctx)
 	switch {
-	case err != nil || version == newest:
+	case err != nil:
 		return err
+	case version == newest:
+		return s.grow(ctx)
 	case version > newest:
 		return fmt.Errorf("store %s: made by a later cogledger (schema %d, this one knows %d); use that one, or name another database", s.name, version, newest)
 	}
@@ -53,7 +58,39 @@ func (s *Store) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.migrate(ctx)
+	if err := s.migrate(ctx); err != nil {
+		return err
+	}
+	return s.grow(ctx)
+}
+
+// grow adds the columns of rows that the tables lack, if any. Two may do it at
+// once.
+func (s *Store) grow(ctx context.Context) error {
+	types := store.Types{
+		Text: `TEXT COLLATE "C" NOT NULL DEFAULT ''`, Whole: "BIGINT NOT NULL DEFAULT 0", Real: "DOUBLE PRECISION",
+		Truth: "BOOLEAN NOT NULL DEFAULT false", Time: "BIGINT",
+	}
+	found, err := s.pool.Query(ctx, "SELECT c.relname, a.attname FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace JOIN pg_attribute a ON a.attrelid = c.oid WHERE n.nspname = $1 AND a.attnum > 0 AND NOT a.attisdropped", Schema)
+	if err != nil {
+		return err
+	}
+	there := make(map[string][]string)
+	var table, column string
+	if _, err := pgx.ForEachRow(found, []any{&table, &column}, func() error {
+		there[table] = append(there[table], column)
+		return nil
+	}); err != nil {
+		return err
+	}
+	for _, t := range store.Tables() {
+		for _, statement := range t.Missing(there[t.Name], types) {
+			if _, err := s.pool.Exec(ctx, strings.Replace(statement, "ADD COLUMN", "ADD COLUMN IF NOT EXISTS", 1)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // migrate runs the scripts that have not run, each in a transaction of its

@@ -10,18 +10,21 @@ import (
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"cogledger/analysis/fleet/store"
 )
 
 // applicationID marks the file as one of ours: "cogl".
 const applicationID = 0x636f676c
 
 // schemas holds one script a version; version n is schema/00n.sql, and each
-// starts where the one before it ends.
+// starts where the one before it ends. Columns of rows that came later need no
+// script: they follow from store.Tables.
 //
 //go:embed schema/*.sql
 var schemas embed.FS
 
-const newestSchema = 1
+const newestSchema = 2
 
 // prepareInTurn is prepare that waits while another process makes the store:
 // SQLite itself does not wait for a file that is being turned to a write-ahead log.
@@ -48,7 +51,9 @@ func (s *Store) prepare(ctx context.Context) error {
 		return err
 	}
 	if version == newestSchema {
-		return nil
+		if missing, err := missing(ctx, s.db); err != nil || len(missing) == 0 {
+			return err
+		}
 	}
 	return s.within(ctx, func(tx *sql.Tx) error {
 		// Another process may have been here since: look again, now alone.
@@ -69,9 +74,46 @@ func (s *Store) prepare(ctx context.Context) error {
 				}
 			}
 		}
-		_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, newestSchema))
+		statements, err := missing(ctx, tx)
+		if err != nil {
+			return err
+		}
+		for _, statement := range statements {
+			if _, err := tx.ExecContext(ctx, statement); err != nil {
+				return fmt.Errorf("%s: %w", statement, err)
+			}
+		}
+		_, err = tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, newestSchema))
 		return err
 	})
+}
+
+// missing gives the statements that add columns which the tables lack.
+func missing(ctx context.Context, db interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}) ([]string, error) {
+	types := store.Types{
+		Text: "TEXT NOT NULL DEFAULT ''", Whole: "INTEGER NOT NULL DEFAULT 0", Real: "REAL",
+		Truth: "INTEGER NOT NULL DEFAULT 0", Time: "INTEGER",
+	}
+	found, err := db.QueryContext(ctx, "SELECT t.name, c.name FROM sqlite_master t, pragma_table_info(t.name) c WHERE t.type = 'table'")
+	if err != nil {
+		return nil, err
+	}
+	defer found.Close()
+	there := make(map[string][]string)
+	for found.Next() {
+		var table, column string
+		if err := found.Scan(&table, &column); err != nil {
+			return nil, err
+		}
+		there[table] = append(there[table], column)
+	}
+	var statements []string
+	for _, t := range store.Tables() {
+		statements = append(statements, t.Missing(there[t.Name], types)...)
+	}
+	return statements, found.Err()
 }
 
 // version reads the schema's version, 0 for an empty file. A database of

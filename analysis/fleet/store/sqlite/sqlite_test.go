@@ -3,13 +3,14 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"maps"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 
-	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
 	"cogledger/analysis/fleet/store/storetest"
 )
@@ -21,47 +22,85 @@ func TestStore(t *testing.T) {
 	})
 }
 
-// The schema is frozen in a script, the columns live in Go: they must agree in
-// name, order and kind.
-func TestSchemaHasTheColumns(t *testing.T) {
-	s := fresh(t)
-	check(t, s, "rides", fleet.RideColumns())
-	check(t, s, "habits", fleet.HabitColumns())
-	check(t, s, "segments", fleet.SegmentColumns())
-	check(t, s, "logs", fleet.LogColumns())
-}
-
-func check[Row any](t *testing.T, s *Store, table string, columns []fleet.Column[Row]) {
-	t.Helper()
-	found, err := s.db.Query("SELECT name, type FROM pragma_table_info(?)", table)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer found.Close()
-	i := 0
-	for ; found.Next(); i++ {
-		var name, kind string
-		if err := found.Scan(&name, &kind); err != nil {
+// The columns of a file are those of the rows, whenever they came, and its
+// rows survive.
+func TestColumnsFollowTheRows(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "fleet.sqlite")
+	open := func() *Store {
+		s, err := Open(context.Background(), path)
+		if err != nil {
 			t.Fatal(err)
 		}
-		if i >= len(columns) {
-			t.Errorf("%s: no column of a row is called %s", table, name)
-			continue
-		}
-		want := "INTEGER"
-		switch columns[i].At(new(Row)).(type) {
-		case *string:
-			want = "TEXT"
-		case *float64:
-			want = "REAL"
-		}
-		if name != columns[i].Name || kind != want {
-			t.Errorf("%s: column %d is %s %s, want %s %s", table, i, name, kind, columns[i].Name, want)
+		return s
+	}
+	s := open()
+	want := kinds(t, s)
+	outcomes := storetest.Drawn(31, 40)
+	if err := s.Put(context.Background(), outcomes); err != nil {
+		t.Fatal(err)
+	}
+	// A file of before there were these.
+	for _, gone := range []string{"rides DROP COLUMN air_c", "rides DROP COLUMN warnings", "rides DROP COLUMN made", "segments DROP COLUMN gear_to", "logs DROP COLUMN start"} {
+		if _, err := s.db.Exec("ALTER TABLE " + gone); err != nil {
+			t.Fatal(err)
 		}
 	}
-	if i != len(columns) {
-		t.Errorf("%s has %d columns, want %d", table, i, len(columns))
+	s.Close()
+	s = open()
+	defer s.Close()
+	if got := kinds(t, s); !maps.Equal(got, want) {
+		t.Errorf("columns of an older file are %v, want %v", got, want)
 	}
+	for r, err := range s.Rides(context.Background()) {
+		if err != nil || !math.IsNaN(r.AirC) || r.Warnings != 0 {
+			t.Fatalf("%+v, %v", r, err)
+		}
+	}
+	if err := s.Put(context.Background(), outcomes); err != nil {
+		t.Fatal(err)
+	}
+	if d := storetest.Diff(storetest.Expected(outcomes), storetest.Read(t, s)); d != "" {
+		t.Error(d)
+	}
+}
+
+// kinds gives the type of every column that rows have, and fails where a table
+// has others or has them of another type.
+func kinds(t *testing.T, s *Store) map[string]string {
+	t.Helper()
+	all := make(map[string]string)
+	for _, table := range store.Tables() {
+		found, err := s.db.Query("SELECT name, type FROM pragma_table_info(?)", table.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		there := make(map[string]string)
+		for found.Next() {
+			var name, kind string
+			if err := found.Scan(&name, &kind); err != nil {
+				t.Fatal(err)
+			}
+			there[name] = kind
+		}
+		found.Close()
+		for _, c := range table.Columns {
+			want := "INTEGER"
+			switch c.At.(type) {
+			case *string:
+				want = "TEXT"
+			case *float64:
+				want = "REAL"
+			}
+			if there[c.Name] != want {
+				t.Errorf("%s.%s is %q, want %s", table.Name, c.Name, there[c.Name], want)
+			}
+			all[table.Name+"."+c.Name] = there[c.Name]
+		}
+		if len(there) != len(table.Columns) {
+			t.Errorf("%s has %d columns, want %d", table.Name, len(there), len(table.Columns))
+		}
+	}
+	return all
 }
 
 func TestRefusesWhatIsNoStore(t *testing.T) {

@@ -192,7 +192,7 @@ func tally(key string, rides []*fleet.Ride) fleet.Tally {
 		}
 		t.Resistance.Add(r.ResistanceRatio)
 		if !math.IsNaN(r.ResistanceRatio) {
-			t.ResistanceSteps += r.ResistanceSteps
+			t.ResistanceS += r.ResistanceS
 		}
 		capacity.Add(r.CapacityWh)
 		if r.Basis == "modelled" {

@@ -1,6 +1,7 @@
 -- +goose Up
 
--- Rows of a fleet. The columns are those of analysis/fleet/columns.go; null is "not known";
+-- Rows of a fleet. The columns are those that rows had at
+-- first; later ones are added as analysis/fleet/columns.go lists them. Null is "not known";
 -- start is in seconds since 1970, UTC. Text sorts by its bytes, on any server.
 
 CREATE TABLE rides (

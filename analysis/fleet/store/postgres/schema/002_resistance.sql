@@ -1,0 +1,9 @@
+-- +goose Up
+
+-- The resistance is learnt from all seconds, not from steps: resistance_s took
+-- the place of this column.
+ALTER TABLE rides DROP COLUMN resistance_steps;
+
+-- +goose Down
+
+ALTER TABLE rides ADD COLUMN resistance_steps BIGINT NOT NULL DEFAULT 0;
