@@ -17,6 +17,7 @@ import (
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
 	"cogledger/cmd/internal/fleetrun"
+	"cogledger/cmd/internal/output"
 	fleetreport "cogledger/report/fleet"
 )
 
@@ -110,6 +111,11 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 	if err := f.check(roots); err != nil {
 		return err
 	}
+	out, err := f.plan(roots)
+	if err != nil {
+		return err
+	}
+	defer out.Discard()
 	s, err := open(ctx, f.store)
 	if err != nil {
 		return err
@@ -138,7 +144,7 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 		problems = append(problems, fleetrun.Problem{Path: p.Path, Err: errors.New(p.Text)})
 	}
 	sum := fleet.Summarise(sums, f.fleetOptions(key))
-	if err := f.write(ctx, stdout, s, sum, sums.Cells); err != nil {
+	if err := f.write(ctx, stdout, out, s, sum, sums.Cells); err != nil {
 		return err
 	}
 	summary(stdout, sum)
@@ -172,6 +178,47 @@ func (f flags) check(roots []string) error {
 		return fmt.Errorf("%w: --least %d tells too much of single people; 3 is the least with privacy on", ErrUse, f.least)
 	}
 	return nil
+}
+
+// plan checks all that will be written, before the store is opened. The logs
+// themselves are safe without being listed: a page replaces pages only.
+func (f flags) plan(roots []string) (*output.Files, error) {
+	out := &output.Files{}
+	out.Read(f.table, f.store)
+	out.Read(roots...)
+	if f.bikes != "" {
+		out.Read(filepath.Join(f.bikes, fleetrun.MapFile))
+	}
+	if err := out.Plan("--output", f.out, output.OwnPages); err != nil {
+		return nil, err
+	}
+	for _, e := range []struct {
+		flag, folder string
+		format       fleetreport.Format
+	}{{"--csv", f.csv, fleetreport.CSV}, {"--parquet", f.parquet, fleetreport.Parquet}} {
+		if e.folder == "" {
+			continue
+		}
+		if err := out.PlanFolder(e.flag, e.folder, output.Anything); err != nil {
+			return nil, err
+		}
+		if err := fleetreport.MayExport(e.folder, e.format, f.force); err != nil {
+			return nil, fmt.Errorf("%s: %w", e.flag, err)
+		}
+	}
+	if f.csv != "" && sameFolder(f.csv, f.parquet) {
+		return nil, fmt.Errorf("%w: --csv and --parquet name the same folder; each needs its own", ErrUse)
+	}
+	return out, nil
+}
+
+func sameFolder(a, b string) bool {
+	x, err := os.Stat(a)
+	if err != nil {
+		return filepath.Clean(a) == filepath.Clean(b)
+	}
+	y, err := os.Stat(b)
+	return err == nil && os.SameFile(x, y)
 }
 
 func (f flags) fleetOptions(key []byte) fleet.Options {
@@ -224,7 +271,7 @@ func (f flags) leave() []string {
 }
 
 // write writes the page and the exports.
-func (f flags) write(ctx context.Context, stdout io.Writer, s store.Store, sum *fleet.Summary, cells []fleet.CellTally) error {
+func (f flags) write(ctx context.Context, stdout io.Writer, out *output.Files, s store.Store, sum *fleet.Summary, cells []fleet.CellTally) error {
 	veil := fleetreport.NewVeil(sum, cells)
 	if f.parquet != "" {
 		if err := fleetreport.Export(ctx, f.parquet, fleetreport.Parquet, s, veil, f.force); err != nil {
@@ -239,31 +286,14 @@ func (f flags) write(ctx context.Context, stdout io.Writer, s store.Store, sum *
 	if f.out == "" {
 		return nil
 	}
-	if err := writePage(f.out, sum); err != nil {
+	if err := out.Write(f.out, func(w io.Writer) error {
+		return fleetreport.HTML(w, sum, fleetreport.Options{Now: time.Now()})
+	}); err != nil {
+		return err
+	}
+	if err := out.Commit(); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(stdout, "The page: %s\n", f.out)
 	return err
-}
-
-// writePage writes beside the old page and puts it in its place when it is
-// whole.
-func writePage(path string, sum *fleet.Summary) (err error) {
-	page, err := os.CreateTemp(filepath.Dir(path), ".fleet-*")
-	if err != nil {
-		return fmt.Errorf("page: %w", err)
-	}
-	defer func() {
-		if err != nil {
-			page.Close()
-			os.Remove(page.Name())
-		}
-	}()
-	if err := fleetreport.HTML(page, sum, fleetreport.Options{Now: time.Now()}); err != nil {
-		return fmt.Errorf("page %s: %w", path, err)
-	}
-	if err := errors.Join(page.Chmod(0o644), page.Close()); err != nil {
-		return fmt.Errorf("page %s: %w", path, err)
-	}
-	return os.Rename(page.Name(), path)
 }
