@@ -45,7 +45,7 @@ type flags struct {
 	private             bool
 	least               int
 	monthly             bool
-	forget              string
+	forget, before      string
 }
 
 // New is the command. Program is the binary's name, stores says what --store
@@ -103,6 +103,7 @@ law asks for a purpose, a time after which it is deleted, and that riders know.
 	s.IntVar(&f.least, "least", fleet.LeastGroup, "with privacy: least number of bikes, and of riders, behind a group or a place")
 	s.BoolVar(&f.monthly, "monthly", false, "trend by month, not by week")
 	s.StringVar(&f.forget, "forget", "", "delete what the store holds of a rider, by the name that the map has, and do nothing else")
+	s.StringVar(&f.before, "forget-before", "", "delete what the store holds of rides that began before a day (2026-01-31, UTC), and do nothing else")
 	s.BoolVar(&f.force, "force", false, "replace earlier exports")
 	return cmd
 }
@@ -123,6 +124,9 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 	defer func() { err = errors.Join(err, s.Close()) }()
 	if f.forget != "" {
 		return forget(ctx, stdout, s, f.forget)
+	}
+	if f.before != "" {
+		return forgetBefore(ctx, stdout, s, f.before)
 	}
 	var problems []fleetrun.Problem
 	if len(roots) > 0 {
@@ -160,8 +164,30 @@ func forget(ctx context.Context, stdout io.Writer, s store.Store, rider string) 
 	case logs == 0:
 		return fmt.Errorf("the store holds no log of a rider called %q; riders are called here as in the map, not by their pseudonyms", rider)
 	}
-	fmt.Fprintf(stdout, "%d logs of %s and all that was found in them are deleted. The files themselves are not: delete them too, or the next run reads them again. Earlier pages, exports and backups keep what they hold.\n", logs, rider)
+	fmt.Fprintf(stdout, "%d logs of %s and all that was found in them are deleted. %s\n", logs, rider, whatRemains)
 	return nil
+}
+
+// forgetBefore deletes the rows of old rides.
+func forgetBefore(ctx context.Context, stdout io.Writer, s store.Store, day string) error {
+	moment, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return fmt.Errorf("%w: --forget-before: %w", ErrUse, err)
+	}
+	logs, err := s.ForgetBefore(ctx, moment)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(stdout, "%d logs that began before %s and all that was found in them are deleted; logs without a time stay. %s\n", logs, day, whatRemains)
+	return err
+}
+
+// whatRemains is said after every deletion.
+const whatRemains = "The log files themselves are not deleted: delete them too, or the next run reads them again. Earlier pages, exports and backups keep what they hold; so do a database server's own log and its queue."
+
+func isDay(s string) bool {
+	_, err := time.Parse(time.DateOnly, s)
+	return err == nil
 }
 
 func (f flags) check(roots []string) error {
@@ -170,8 +196,12 @@ func (f flags) check(roots []string) error {
 		return fmt.Errorf("%w: no store given; name one with --store fleet.sqlite, it is made where there is none", ErrUse)
 	case len(roots) > 0 && f.bikes == "":
 		return fmt.Errorf("%w: no bike profiles given; name their folder with --bikes DIR", ErrUse)
-	case len(roots) > 0 && f.forget != "":
-		return fmt.Errorf("%w: --forget deletes and reads no logs; leave the folders out", ErrUse)
+	case len(roots) > 0 && (f.forget != "" || f.before != ""):
+		return fmt.Errorf("%w: --forget and --forget-before delete and read no logs; leave the folders out", ErrUse)
+	case f.forget != "" && f.before != "":
+		return fmt.Errorf("%w: give --forget or --forget-before, not both", ErrUse)
+	case f.before != "" && !isDay(f.before):
+		return fmt.Errorf("%w: --forget-before %s: write the day like 2026-01-31", ErrUse, f.before)
 	case f.jobs < 0, f.maxMB <= 0, f.maxTime <= 0, f.least < 1:
 		return fmt.Errorf("%w: --jobs, --max-mb, --max-time and --least take numbers above zero", ErrUse)
 	case f.private && f.least < 3:
@@ -244,12 +274,15 @@ func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots 
 	})
 	show.end()
 	if errors.Is(err, context.Canceled) {
-		return nil, fmt.Errorf("stopped; what is done is stored (%d logs in this run), and the same command goes on from here", report.Reviewed+report.Copies+report.Failed)
+		return nil, fmt.Errorf("stopped; what is done is stored (%d logs in this run), and the same command goes on from here: %w", report.Reviewed+report.Copies+report.Failed, context.Canceled)
 	}
 	if err != nil {
 		return nil, err
 	}
 	told(stdout, report, found)
+	for _, p := range report.Partly {
+		fmt.Fprintf(stderr, "%s: read in part: %v\n", p.Path, p.Err)
+	}
 	return found.Problems, nil
 }
 
