@@ -14,6 +14,7 @@ import (
 
 	"cogledger/analysis"
 	"cogledger/cmd/internal/output"
+	"cogledger/cmd/internal/plain"
 	"cogledger/ingest"
 	"cogledger/ingest/csvlog"
 	"cogledger/report"
@@ -177,7 +178,7 @@ func (f reviewFlags) write(stdout io.Writer, out *output.Files, set *analysis.Se
 
 // colourful reports whether w is a terminal whose user has not asked for plain text.
 func colourful(w io.Writer) bool {
-	f, isFile := w.(*os.File)
+	f, isFile := plain.Under(w).(*os.File)
 	return isFile && os.Getenv("NO_COLOR") == "" && term.IsTerminal(int(f.Fd()))
 }
 
