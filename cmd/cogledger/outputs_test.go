@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"cogledger/cmd/internal/plain"
 )
 
 // No input changes a byte, whatever command, output flag and name it is asked to
@@ -101,5 +103,65 @@ func TestOldTableStopsReviewAtOnce(t *testing.T) {
 		if _, err := os.Stat(path); err == nil {
 			t.Errorf("%s was written", path)
 		}
+	}
+}
+
+// A fleet's page and exports replace no log, profile, map or store, and no folder
+// that happens to be called as a table is.
+func TestNoFleetOutputDestroysAnInput(t *testing.T) {
+	for _, args := range []string{
+		"-o rides/a.fit", "-o bikes/fleet.csv", "-o bikes/x.yaml", "-o fleet.sqlite", "-o rides", "-o notes.html",
+		"--parquet .", "--csv tables", "--csv rides/a.fit", "--parquet both --csv both",
+	} {
+		t.Run(args, func(t *testing.T) {
+			t.Chdir(t.TempDir())
+			inputs := []string{"rides/a.fit", "bikes/x.yaml", "bikes/fleet.csv", "fleet.sqlite", "notes.html", "tables/rides.csv", "tables/COLUMNS.md"}
+			for _, path := range inputs {
+				if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+					t.Fatal(err)
+				}
+				if err := os.WriteFile(path, []byte("kept"), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			var out, said bytes.Buffer
+			line := "fleet rides --bikes bikes --store fleet.sqlite --force " + args
+			if code := run(context.Background(), strings.NewReader(""), &out, &said, strings.Fields(line)); code == exitDone {
+				t.Errorf("exit %d", code)
+			}
+			if flag, _, _ := strings.Cut(strings.TrimLeft(args, "-"), " "); !strings.Contains(said.String(), "-"+flag) && !(flag == "o" && strings.Contains(said.String(), "--output")) {
+				t.Errorf("the flag is not named: %s", said.String())
+			}
+			for _, path := range inputs {
+				if now, err := os.ReadFile(path); err != nil || string(now) != "kept" {
+					t.Errorf("%s holds %q, %v", path, now, err)
+				}
+			}
+			for _, path := range []string{"both", "fleet.html"} {
+				if _, err := os.Stat(path); err == nil {
+					t.Errorf("%s was made", path)
+				}
+			}
+		})
+	}
+}
+
+// A run that was asked to stop says so by its exit code, and writes nothing.
+func TestStoppedRun(t *testing.T) {
+	t.Chdir(t.TempDir())
+	var out, said bytes.Buffer
+	if code := run(context.Background(), strings.NewReader(""), &out, &said, []string{"bike", "new", "-o", "bike.yaml"}); code != exitDone {
+		t.Fatal(said.String())
+	}
+	if err := os.WriteFile("ride.csv", []byte("time,speed\n0,5\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancelCause(context.Background())
+	cancel(&plain.Stop{Signal: os.Interrupt})
+	if code := run(ctx, strings.NewReader(""), &out, &said, strings.Fields("review ride.csv --bike bike.yaml")); code != plain.Interrupted {
+		t.Errorf("exit %d, %s", code, said.String())
+	}
+	if _, err := os.Stat("report.html"); err == nil {
+		t.Error("a page was written")
 	}
 }
