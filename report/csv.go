@@ -1,13 +1,8 @@
 package report
 
 import (
-	"bufio"
 	"encoding/csv"
-	"errors"
-	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
+	"io"
 	"strconv"
 	"strings"
 	"time"
@@ -17,44 +12,27 @@ import (
 	"cogledger/ingest/ride"
 )
 
-// CSV writes seconds.csv and segments.csv into dir, in SI units whatever the
-// reader's. A file that is there already is left alone and reported, unless
-// overwrite is set. Cells that are not known are empty.
-func CSV(dir string, set *analysis.Set, o Options, overwrite bool) error {
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return fmt.Errorf("tables: %w", err)
-	}
+// CSVNames are the tables that CSV writes.
+func CSVNames() []string { return []string{"seconds.csv", "segments.csv"} }
+
+// CSV writes the tables of CSVNames, each by way of write, in SI units whatever
+// the reader's. Cells that are not known are empty.
+func CSV(set *analysis.Set, o Options, write func(name string, fill func(io.Writer) error) error) error {
 	all := views(set, o)
-	if err := writeTable(filepath.Join(dir, "seconds.csv"), overwrite, func(row func(...string) error) error {
-		return secondRows(all, o, row)
-	}); err != nil {
+	table := func(name string, fill func(row func(...string) error) error) error {
+		return write(name, func(to io.Writer) error {
+			w := csv.NewWriter(to)
+			if err := fill(func(cells ...string) error { return w.Write(cells) }); err != nil {
+				return err
+			}
+			w.Flush()
+			return w.Error()
+		})
+	}
+	if err := table("seconds.csv", func(row func(...string) error) error { return secondRows(all, o, row) }); err != nil {
 		return err
 	}
-	return writeTable(filepath.Join(dir, "segments.csv"), overwrite, func(row func(...string) error) error {
-		return segmentRows(all, row)
-	})
-}
-
-func writeTable(path string, overwrite bool, fill func(row func(...string) error) error) (err error) {
-	flags := os.O_WRONLY | os.O_CREATE | os.O_TRUNC
-	if !overwrite {
-		flags |= os.O_EXCL
-	}
-	f, err := os.OpenFile(path, flags, 0o666)
-	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("%s is there already; choose another folder or allow overwriting", path)
-	}
-	if err != nil {
-		return fmt.Errorf("tables: %w", err)
-	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	buffer := bufio.NewWriterSize(f, 1<<16)
-	w := csv.NewWriter(buffer)
-	if err := fill(func(cells ...string) error { return w.Write(cells) }); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	w.Flush()
-	return errors.Join(w.Error(), buffer.Flush())
+	return table("segments.csv", func(row func(...string) error) error { return segmentRows(all, row) })
 }
 
 // secondRows writes one row a second of every ride.

@@ -20,7 +20,7 @@ const secondColumns = "t_s time lat lon altitude_m grade speed_mps cadence_rpm r
 func TestTablesAddUp(t *testing.T) {
 	set := sampleSet(2, 900)
 	dir := t.TempDir()
-	if err := CSV(dir, set, Options{Imperial: true}, false); err != nil { // SI all the same
+	if err := CSV(set, Options{Imperial: true}, into(dir)); err != nil { // SI all the same
 		t.Fatal(err)
 	}
 	seconds := readCSV(t, filepath.Join(dir, "seconds.csv"))

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -107,7 +108,7 @@ func TestTablesAreSafeForSpreadsheets(t *testing.T) {
 		res := sampleResult(120, 0)
 		res.Ride.Name = name
 		dir := t.TempDir()
-		if err := CSV(dir, one(res), Options{}, false); err != nil {
+		if err := CSV(one(res), Options{}, into(dir)); err != nil {
 			t.Fatal(err)
 		}
 		rows := readCSV(t, filepath.Join(dir, "segments.csv"))
@@ -119,6 +120,17 @@ func TestTablesAreSafeForSpreadsheets(t *testing.T) {
 		if got := safeText(name); got != name {
 			t.Errorf("%q became %q", name, got)
 		}
+	}
+}
+
+// into writes tables as files of a folder.
+func into(dir string) func(string, func(io.Writer) error) error {
+	return func(name string, fill func(io.Writer) error) error {
+		var b bytes.Buffer
+		if err := fill(&b); err != nil {
+			return err
+		}
+		return os.WriteFile(filepath.Join(dir, name), b.Bytes(), 0o600)
 	}
 }
 
@@ -147,7 +159,7 @@ func TestNaNIsNeverPrinted(t *testing.T) {
 				t.Errorf("%s: %q", name, page[max(0, at[0]-80):min(len(page), at[1]+40)])
 			}
 			dir := t.TempDir()
-			if err := CSV(dir, set, o, false); err != nil {
+			if err := CSV(set, o, into(dir)); err != nil {
 				t.Fatal(err)
 			}
 			for _, file := range []string{"seconds.csv", "segments.csv"} {
@@ -186,22 +198,5 @@ func TestTwoPagesAreTheSameBytes(t *testing.T) {
 	}
 	if !bytes.Equal(a.Bytes(), b.Bytes()) {
 		t.Error("two runs differ")
-	}
-}
-
-func TestTablesAreNotOverwritten(t *testing.T) {
-	dir := t.TempDir()
-	kept := filepath.Join(dir, "seconds.csv")
-	if err := os.WriteFile(kept, []byte("mine"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if err := CSV(dir, sampleSet(1, 60), Options{}, false); err == nil || !strings.Contains(err.Error(), kept) {
-		t.Errorf("error %v does not name the file", err)
-	}
-	if data, _ := os.ReadFile(kept); string(data) != "mine" {
-		t.Error("the file was overwritten")
-	}
-	if err := CSV(dir, sampleSet(1, 60), Options{}, true); err != nil {
-		t.Error(err)
 	}
 }

@@ -24,7 +24,7 @@ func TestPrivacy(t *testing.T) {
 	o := Options{Privacy: true}
 	page := pageOf(t, set, o)
 	dir := t.TempDir()
-	if err := CSV(dir, set, o, false); err != nil {
+	if err := CSV(set, o, into(dir)); err != nil {
 		t.Fatal(err)
 	}
 	seconds, _ := os.ReadFile(filepath.Join(dir, "seconds.csv"))

@@ -94,8 +94,16 @@ func niceScale(lo, hi float64, steps int) scale {
 	if !finite(lo) || !finite(hi) {
 		return scale{0, 1, 1}
 	}
-	if hi-lo < 1e-9 {
-		hi, lo = hi+0.5, lo-0.5
+	if hi < lo {
+		lo, hi = hi, lo
+	}
+	size := max(math.Abs(lo), math.Abs(hi))
+	if size > 1e300 { // nothing of a ride; their difference may be no number
+		return scale{0, 1, 1}
+	}
+	if hi-lo < 1e-9*max(1, size) {
+		half := max(0.5, 1e-6*size)
+		hi, lo = hi+half, lo-half
 	}
 	raw := (hi - lo) / float64(steps)
 	step := math.Pow(10, math.Floor(math.Log10(raw)))

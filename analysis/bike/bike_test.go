@@ -139,7 +139,45 @@ func TestInsulationClasses(t *testing.T) {
 	}
 }
 
+// Typing errors that the YAML library panics on, or reads in silence.
+func TestWrongShapes(t *testing.T) {
+	for _, c := range []struct{ text, says string }{
+		{"legs: {band_rpm: [70, 80, 95]}", "bike.yaml:1: legs.band_rpm: it takes two numbers"},
+		{"legs: {band_rpm: [70]}", "it takes two numbers"},
+		{"legs: {band_rpm: 70}", "it takes two numbers"},
+		{"legs:\n  band_rpm: !!seq [70, 95]", "bike.yaml:2"},
+		{"drivetrain:\n  chainrings: !!int 5", "bike.yaml:2: a tag (!!int)"},
+		{"name: !!str Blue", "a tag (!!str)"},
+		{"wheel: !x {tyre: 47-622}", "a tag (!x)"},
+	} {
+		p, err := Parse([]byte(c.text), "bike.yaml")
+		if err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v, %v", c.text, p, err)
+		}
+	}
+}
+
+// A name's length counts in characters, not in bytes.
+func TestLongName(t *testing.T) {
+	p := Example()
+	p.Name = strings.Repeat("ä", 200)
+	if found := p.Check(); len(found) > 0 {
+		t.Errorf("200 characters: %v", found)
+	}
+	p.Name += "ä"
+	if found := p.Check(); len(found) != 1 || !strings.Contains(found[0].Text, "201 characters") {
+		t.Errorf("201 characters: %v", found)
+	}
+}
+
 func FuzzParse(f *testing.F) {
+	for _, line := range []string{
+		"legs: {band_rpm: [70, 80, 95]}", "drivetrain: {chainrings: !!int 5}", "name: !!binary x", "legs: {band_rpm: {a: 1}}",
+		"tolerance: [1, 2]", "drivetrain: {hub_gears: {a: [1]}}", "wheel: [47-622]", "battery: !!map", "assist: ~", "? [a]\n: b", "drivetrain: {cogs: [!!float 11]}",
+	} {
+		f.Add([]byte(line))
+		f.Add(append(ExampleYAML(), "\n"+line...))
+	}
 	f.Add(ExampleYAML())
 	f.Add([]byte("name: a\nname: b"))
 	f.Add([]byte("? [a]\n: {b: }"))

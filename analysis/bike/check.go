@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 )
 
 // Check lists what makes the profile unusable, each with its cure. Lines are
@@ -17,8 +18,8 @@ func (p *Profile) Check() []Problem {
 	if strings.TrimSpace(p.Name) == "" {
 		add("name", "write name: My bike", "missing")
 	}
-	if len(p.Name) > 200 {
-		add("name", "shorten it to 200", "%d characters are too many", len(p.Name))
+	if n := utf8.RuneCountInString(p.Name); n > 200 {
+		add("name", "shorten it to 200", "%d characters are too many", n)
 	}
 	p.checkWheel(add)
 	p.checkDrivetrain(add)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	_ "embed"
 	"errors"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -44,8 +45,11 @@ func Parse(data []byte, file string) (*Profile, error) {
 	} else if err != nil {
 		return nil, syntaxError(err, file)
 	}
+	if problem := wrongShape(tree); problem != nil {
+		return nil, &Error{File: file, Problems: []Problem{*problem}}
+	}
 	p := defaults()
-	if err := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict()).Decode(&p); err != nil {
+	if err := decode(data, &p); err != nil {
 		return nil, syntaxError(err, file)
 	}
 	said := keysIn(tree)
@@ -62,6 +66,43 @@ func Parse(data []byte, file string) (*Profile, error) {
 		return nil, &Error{File: file, Problems: problems}
 	}
 	return &p, nil
+}
+
+// decode fills p. The YAML library panics on some values that fit no field,
+// which must not end a run over many profiles.
+func decode(data []byte, p *Profile) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("a value does not have the shape that belongs to its key (%v)", r)
+		}
+	}()
+	return yaml.NewDecoder(bytes.NewReader(data), yaml.Strict()).Decode(p)
+}
+
+// wrongShape finds what the decoder would panic on or read in silence: tags,
+// and lists that are longer or shorter than the pair they stand for.
+func wrongShape(tree *ast.File) *Problem {
+	for _, doc := range tree.Docs {
+		if doc.Body == nil {
+			continue
+		}
+		for _, n := range ast.Filter(ast.TagType, doc.Body) {
+			return &Problem{Line: n.GetToken().Position.Line, Text: "a tag (" + n.GetToken().Value + ") has no place in a profile", Cure: "write the value alone"}
+		}
+		for _, n := range ast.Filter(ast.MappingValueType, doc.Body) {
+			m, ok := n.(*ast.MappingValueNode)
+			if !ok || !strings.HasSuffix(n.GetPath(), ".band_rpm") {
+				continue
+			}
+			if list, ok := m.Value.(*ast.SequenceNode); !ok || len(list.Values) != 2 {
+				return &Problem{
+					Line: n.GetToken().Position.Line, Key: strings.TrimPrefix(n.GetPath(), "$."),
+					Text: "it takes two numbers, the lower and the upper end", Cure: "write it like [70, 95]",
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // An Error lists what is wrong with a profile file.

@@ -108,6 +108,9 @@ type Outcome struct {
 	Habits   []Habit
 	Segments []Segment
 
+	// Partly says why some rides of the log are not among its rows, empty where
+	// all are. It is told, and not stored.
+	Partly string
 	// Known means that the rows of the same content are stored already and stay
 	// as they are: only the log is new.
 	Known bool

@@ -2,7 +2,9 @@ package fleet
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
+	"strings"
 )
 
 // Sums is what a store hands over for a summary. Cells hold only what Options
@@ -188,17 +190,8 @@ func (s *Summary) veil() {
 	})
 	s.Habits = slices.DeleteFunc(s.Habits, func(h HabitTally) bool { return !s.large(h.Bikes, h.Riders) })
 	for i := range s.Problems {
-		s.Problems[i].Path = hiddenPath(s.Problems[i].Path)
+		name := s.Problems[i].Path[strings.LastIndexByte(s.Problems[i].Path, '/')+1:]
+		s.Problems[i].Path = fmt.Sprintf("log %d", i+1)
+		s.Problems[i].Text = strings.ReplaceAll(s.Problems[i].Text, name, s.Problems[i].Path)
 	}
-}
-
-// hiddenPath keeps the end of a path that names the log and drops the folders,
-// which often bear a bike's or a rider's name.
-func hiddenPath(path string) string {
-	for i := len(path) - 1; i >= 0; i-- {
-		if path[i] == '/' {
-			return "…" + path[i:]
-		}
-	}
-	return path
 }

@@ -100,11 +100,11 @@ func TestPrivateSummaryNamesNobody(t *testing.T) {
 		{Cell: Cell(47, 9), Direction: 2, Bikes: 9, Riders: 9, LossWh: 3},
 		{Cell: Cell(47.1, 9), Direction: 2, Bikes: 9, Riders: 3, LossWh: 3},
 	}
-	s.Problems = []Problem{{"/srv/logs/Ada 001/monday.fit", "broken"}}
+	s.Problems = []Problem{{"/srv/logs/Ada 001/monday.fit", "monday.fit is broken"}}
 	o := Options{Private: true, Pseudonyms: Pseudonyms{Key: []byte("a key")}}
 	sum := Summarise(s, o)
 	text := fmt.Sprintf("%+v %+v %+v %+v", sum.Bikes, sum.Riders, sum.Groups, sum.Problems)
-	for _, name := range []string{"Ada", "Velo", "tiny"} {
+	for _, name := range []string{"Ada", "Velo", "tiny", "monday"} {
 		if strings.Contains(text, name) {
 			t.Errorf("a private summary holds %q", name)
 		}

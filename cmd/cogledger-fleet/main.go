@@ -10,10 +10,8 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"runtime"
 	"runtime/debug"
-	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -22,17 +20,19 @@ import (
 	"cogledger/analysis/fleet/store/sqlite"
 	"cogledger/cmd/internal/fleetcmd"
 	"cogledger/cmd/internal/fleetqueue"
+	"cogledger/cmd/internal/plain"
 )
 
 const program = "cogledger-fleet"
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
+	ctx, release := plain.Signals()
+	defer release()
 	os.Exit(run(ctx, os.Stdout, os.Stderr, os.Args[1:]))
 }
 
-// Exit codes, those of cogledger.
+// Exit codes, those of cogledger. A run stopped by a signal before its end
+// ends with 128 and its number.
 const (
 	exitDone    = 0
 	exitFailed  = 1
@@ -42,6 +42,7 @@ const (
 
 // run is the whole program behind main; tests call it.
 func run(ctx context.Context, stdout, stderr io.Writer, args []string) int {
+	stdout, stderr = plain.New(stdout), plain.New(stderr)
 	root := newRoot()
 	root.SetOut(stdout)
 	root.SetErr(stderr)
@@ -52,7 +53,10 @@ func run(ctx context.Context, stdout, stderr io.Writer, args []string) int {
 	}
 	fmt.Fprintf(stderr, "%s: %v\n", program, err)
 	var unreadable *fleetcmd.Unreadable
+	var stop *plain.Stop
 	switch {
+	case errors.Is(err, context.Canceled) && errors.As(context.Cause(ctx), &stop):
+		return stop.Code()
 	case errors.Is(err, fleetcmd.ErrUse):
 		return exitUsage
 	case errors.As(err, &unreadable):

@@ -40,7 +40,7 @@ func newBikeNew() *cobra.Command {
 			if out == "" {
 				return write(cmd.OutOrStdout())
 			}
-			return writeFile(out, force, write)
+			return writeFile("--output", out, force, write)
 		},
 	}
 	f := cmd.Flags()

@@ -12,6 +12,7 @@ import (
 
 	"cogledger/analysis"
 	"cogledger/analysis/trend"
+	"cogledger/cmd/internal/output"
 	"cogledger/report/coach"
 )
 
@@ -24,6 +25,7 @@ type coachFlags struct {
 	paper   string
 	units   string
 	seed    uint64
+	force   bool
 }
 
 func newCoach() *cobra.Command {
@@ -70,6 +72,7 @@ Open the page in a browser to print it or to save it as PDF.`,
 	s.StringVarP(&f.out, "output", "o", "coach.html", "the page")
 	s.StringVar(&f.paper, "paper", "a4", "a4 or letter")
 	s.StringVar(&f.units, "units", "metric", "metric or imperial")
+	s.BoolVar(&f.force, "force", false, "overwrite a file that is no page of this program")
 	s.Uint64Var(&f.seed, "seed", 0, "of the draws behind the intervals")
 	completeFlags(cmd)
 	return cmd
@@ -109,6 +112,14 @@ func coachPage(ctx context.Context, stdout, stderr io.Writer, before, after []st
 	if err != nil {
 		return &usageError{err}
 	}
+	out := &output.Files{}
+	defer out.Discard()
+	out.Read(before...)
+	out.Read(after...)
+	out.Read(f.bike, f.columns)
+	if err := out.Plan("--output", f.out, output.ReplacingPage(f.force)); err != nil {
+		return err
+	}
 	p, err := readProfile(f.bike)
 	if err != nil {
 		return err
@@ -141,7 +152,10 @@ func coachPage(ctx context.Context, stdout, stderr io.Writer, before, after []st
 	}
 	set, change := lessonOf(earlier, later, f.seed)
 	page := coach.Options{Paper: paper, Imperial: f.units == "imperial", Now: time.Now()}
-	if err := writeFile(f.out, true, func(w io.Writer) error { return coach.HTML(w, set, change, page) }); err != nil {
+	if err := out.Write(f.out, func(w io.Writer) error { return coach.HTML(w, set, change, page) }); err != nil {
+		return err
+	}
+	if err := out.Commit(); err != nil {
 		return err
 	}
 	if err := printChange(stdout, change); err != nil {

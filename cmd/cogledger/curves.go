@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"cogledger/cmd/internal/output"
 	"cogledger/report"
 )
 
@@ -26,18 +27,30 @@ several grades ask, and starts from a stand.`,
 			if units != "metric" && units != "imperial" {
 				return usagef("--units %s: write metric or imperial", units)
 			}
+			files := &output.Files{}
+			defer files.Discard()
+			files.Read(args[0])
+			if err := files.Plan("--output", out, output.ReplacingPage(force)); err != nil {
+				return err
+			}
+			if err := files.Plan("--csv", table, output.Replacing(force)); err != nil {
+				return err
+			}
 			p, err := readProfile(args[0])
 			if err != nil {
 				return err
 			}
 			o := report.Options{Imperial: units == "imperial"}
-			if err := writeFile(out, true, func(w io.Writer) error { return report.Curves(w, p, o) }); err != nil {
+			if err := files.Write(out, func(w io.Writer) error { return report.Curves(w, p, o) }); err != nil {
 				return err
 			}
 			if table != "" {
-				if err := writeFile(table, force, func(w io.Writer) error { return report.CurvesCSV(w, p) }); err != nil {
+				if err := files.Write(table, func(w io.Writer) error { return report.CurvesCSV(w, p) }); err != nil {
 					return err
 				}
+			}
+			if err := files.Commit(); err != nil {
+				return err
 			}
 			_, err = fmt.Fprintf(cmd.OutOrStdout(), "curves: %s\n", out)
 			return err
@@ -47,7 +60,7 @@ several grades ask, and starts from a stand.`,
 	s.StringVarP(&out, "output", "o", "curves.html", "the page")
 	s.StringVar(&table, "csv", "", "write the points of the curves to this file")
 	s.StringVar(&units, "units", "metric", "metric or imperial")
-	s.BoolVar(&force, "force", false, "overwrite the CSV file")
+	s.BoolVar(&force, "force", false, "overwrite files that are no pages of this program")
 	completeFlags(cmd)
 	return cmd
 }

@@ -13,6 +13,7 @@ import (
 	"cogledger/analysis/bike"
 	"cogledger/analysis/made"
 	"cogledger/cmd/internal/fleetmade"
+	"cogledger/cmd/internal/output"
 	"cogledger/ingest/csvlog"
 	"cogledger/ingest/fitlog"
 	"cogledger/ingest/ride"
@@ -59,6 +60,9 @@ ramps in it are worth finding; it says which.`,
 
 // demo writes the made week and reviews it from its files, as a user would.
 func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64, force bool) error {
+	if err := (&output.Files{}).Plan("demo", filepath.Join(dir, "report.html"), output.ReplacingPage(force)); err != nil {
+		return err
+	}
 	profile := filepath.Join(dir, "bike.yaml")
 	if err := writeBytes(profile, bike.ExampleYAML(), force); err != nil {
 		return err
@@ -97,17 +101,17 @@ func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64
 	}
 	fmt.Fprintf(stdout, "%d made rides in %s, for example %s\n\n", len(logs), dir, logs[0])
 	return review(ctx, stdout, stderr, logs, reviewFlags{
-		bike: profile, join: second, out: filepath.Join(dir, "report.html"), units: "metric",
+		bike: profile, join: second, out: filepath.Join(dir, "report.html"), force: force, units: "metric",
 		title: "A made week on the " + p.Name,
 	})
 }
 
 func writeTrack(path string, t *ride.Track, write func(io.Writer, *ride.Track) error, force bool) error {
-	return writeFile(path, force, func(w io.Writer) error { return write(w, t) })
+	return writeFile("demo", path, force, func(w io.Writer) error { return write(w, t) })
 }
 
 func writeBytes(path string, data []byte, force bool) error {
-	return writeFile(path, force, func(w io.Writer) error { _, err := w.Write(data); return err })
+	return writeFile("demo", path, force, func(w io.Writer) error { _, err := w.Write(data); return err })
 }
 
 // fileName makes a file's name of a ride's: its first words, in plain letters.

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"cogledger/cmd/internal/fleetmade"
+	"cogledger/cmd/internal/output"
 )
 
 // demoFleet makes the logs of a whole fleet.
@@ -17,7 +18,7 @@ func demoFleet(ctx context.Context, stdout, stderr io.Writer, dir string, o flee
 		return usagef("--rides %d --bikes %d: a fleet has at least one of each", o.Rides, o.Bikes)
 	}
 	bikes, rides := filepath.Join(dir, fleetmade.ProfileFolder), filepath.Join(dir, fleetmade.LogFolder)
-	if err := mayWrite(filepath.Join(bikes, "fleet.csv"), force); err != nil {
+	if err := (&output.Files{}).Plan("demo", filepath.Join(bikes, "fleet.csv"), output.Replacing(force)); err != nil {
 		return err
 	}
 	told := time.Now()

@@ -14,6 +14,7 @@ import (
 	"cogledger/analysis/bike"
 	"cogledger/analysis/gears"
 	"cogledger/analysis/learn"
+	"cogledger/cmd/internal/output"
 	"cogledger/ingest/ride"
 )
 
@@ -78,17 +79,32 @@ stop if motor or battery warns of heat.`,
 	s.Float64Var(&f.rollout, "rollout-mm", 0, "wheel circumference in mm, if measured")
 	s.StringVarP(&f.out, "output", "o", "", "write the profile to this file instead of stdout")
 	s.StringVar(&f.picture, "picture", "", "draw the gears heard, with what could not be told, as a page in this file")
-	s.BoolVar(&f.force, "force", false, "overwrite the profile")
+	s.BoolVar(&f.force, "force", false, "overwrite files that are no pages of this program")
 	completeFlags(cmd)
 	return cmd
 }
 
-func learnBike(ctx context.Context, stdout, stderr io.Writer, paths []string, f learnFlags) error {
-	if f.out != "" {
-		if err := mayWrite(f.out, f.force); err != nil {
-			return err // before minutes of work
-		}
+// plan checks all that will be written, before anything is read.
+func (f learnFlags) plan(paths []string) (*output.Files, error) {
+	out := &output.Files{}
+	out.Read(paths...)
+	out.Read(f.bike, f.columns)
+	right := output.Nothing
+	if f.force {
+		right = output.Profiles
 	}
+	if err := out.Plan("--output", f.out, right); err != nil {
+		return nil, err
+	}
+	return out, out.Plan("--picture", f.picture, output.ReplacingPage(f.force))
+}
+
+func learnBike(ctx context.Context, stdout, stderr io.Writer, paths []string, f learnFlags) error {
+	out, err := f.plan(paths)
+	if err != nil {
+		return err // before minutes of work
+	}
+	defer out.Discard()
 	start, err := f.start()
 	if err != nil {
 		return err
@@ -112,7 +128,7 @@ func learnBike(ctx context.Context, stdout, stderr io.Writer, paths []string, f 
 	if f.bike != "" {
 		title = start.Name
 	}
-	if err := writeRatios(stderr, f.picture, found, title); err != nil {
+	if err := writeRatios(stderr, out, f.picture, found, title); err != nil {
 		return err
 	}
 	if !found.Steps || len(found.Chainrings) == 0 || len(found.Cogs) == 0 {
@@ -131,7 +147,10 @@ func learnBike(ctx context.Context, stdout, stderr io.Writer, paths []string, f 
 	if f.out == "" {
 		err = write(stdout)
 	} else {
-		err = writeFile(f.out, f.force, write)
+		err = out.Write(f.out, write)
+	}
+	if err == nil {
+		err = out.Commit()
 	}
 	if err == nil && bad > 0 {
 		err = &partialError{bad, len(paths)}

@@ -9,18 +9,20 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 
 	"github.com/spf13/cobra"
+
+	"cogledger/cmd/internal/plain"
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
+	ctx, release := plain.Signals()
+	defer release()
 	os.Exit(run(ctx, os.Stdin, os.Stdout, os.Stderr, os.Args[1:]))
 }
 
-// Exit codes.
+// Exit codes. A run stopped by a signal ends with 128 and its number, so 130
+// after Ctrl-C.
 const (
 	exitDone    = 0
 	exitFailed  = 1
@@ -30,6 +32,7 @@ const (
 
 // run is the whole program behind main; tests call it.
 func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []string) int {
+	stdout, stderr = plain.New(stdout), plain.New(stderr)
 	root := newRoot()
 	root.SetIn(stdin)
 	root.SetOut(stdout)
@@ -38,7 +41,11 @@ func run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer, args []
 	err := root.ExecuteContext(ctx)
 	var wrong *usageError
 	var partial *partialError
+	var stop *plain.Stop
 	switch {
+	case err != nil && errors.Is(err, context.Canceled) && errors.As(context.Cause(ctx), &stop):
+		fmt.Fprintf(stderr, "cogledger: stopped; nothing half written is left\n")
+		return stop.Code()
 	case err == nil:
 		return exitDone
 	case errors.As(err, &wrong):

@@ -8,6 +8,9 @@ import (
 
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
+
+	"cogledger/cmd/internal/plain"
+	"cogledger/ingest/ride"
 )
 
 // A progress shows on a terminal how far work is, once the work has taken a
@@ -30,11 +33,11 @@ func (p *progress) at(done int, doing string) {
 			return
 		}
 		p.bar = progressbar.NewOptions(p.total,
-			progressbar.OptionSetWriter(p.w), progressbar.OptionClearOnFinish(), progressbar.OptionShowCount(),
+			progressbar.OptionSetWriter(plain.Under(p.w)), progressbar.OptionClearOnFinish(), progressbar.OptionShowCount(),
 			progressbar.OptionSetWidth(24), progressbar.OptionSetElapsedTime(false), progressbar.OptionSetPredictTime(false))
 	}
-	p.bar.Describe(doing)
-	_ = p.bar.Set(done) // a terminal that cannot be written to is no reason to stop
+	p.bar.Describe(ride.Label(doing)) // the bar goes by the filter
+	_ = p.bar.Set(done)               // a terminal that cannot be written to is no reason to stop
 }
 
 // say prints a line above the bar.
@@ -52,6 +55,6 @@ func (p *progress) clear() {
 }
 
 func isTerminal(w io.Writer) bool {
-	f, isFile := w.(*os.File)
+	f, isFile := plain.Under(w).(*os.File)
 	return isFile && term.IsTerminal(int(f.Fd()))
 }

@@ -12,6 +12,7 @@ import (
 	"cogledger/analysis"
 	"cogledger/analysis/bike"
 	"cogledger/analysis/replay"
+	"cogledger/cmd/internal/output"
 	"cogledger/report"
 )
 
@@ -48,12 +49,22 @@ with --with.`,
 	s.StringVar(&f.columns, "columns", "", "column map (YAML) for CSV logs with headers of their own")
 	s.StringVarP(&f.out, "output", "o", "", "write the whole report to this file")
 	s.StringVar(&f.json, "json", "", "write the figures as JSON to this file (- for stdout)")
-	s.BoolVar(&f.force, "force", false, "overwrite the JSON file")
+	s.BoolVar(&f.force, "force", false, "overwrite files that are no pages of this program")
 	completeFlags(cmd)
 	return cmd
 }
 
 func replayRide(ctx context.Context, stdout io.Writer, path string, f replayFlags) error {
+	out := &output.Files{}
+	defer out.Discard()
+	out.Read(path, f.bike, f.columns)
+	out.Read(f.with...)
+	if err := out.Plan("--output", f.out, output.ReplacingPage(f.force)); err != nil {
+		return err
+	}
+	if err := out.Plan("--json", f.json, output.Replacing(f.force)); err != nil {
+		return err
+	}
 	p, err := readProfile(f.bike)
 	if err != nil {
 		return err
@@ -87,17 +98,20 @@ func replayRide(ctx context.Context, stdout io.Writer, path string, f replayFlag
 	}
 	set, ro := analysis.Together(results), report.Options{Now: time.Now()}
 	if f.out != "" {
-		if err := writeFile(f.out, true, func(w io.Writer) error { return report.HTML(w, set, ro) }); err != nil {
+		if err := out.Write(f.out, func(w io.Writer) error { return report.HTML(w, set, ro) }); err != nil {
 			return err
 		}
+	}
+	if f.json != "" && f.json != "-" {
+		if err := out.Write(f.json, func(w io.Writer) error { return report.JSON(w, set, ro) }); err != nil {
+			return err
+		}
+	}
+	if err := out.Commit(); err != nil {
+		return err
 	}
 	if f.json == "-" {
 		return report.JSON(stdout, set, ro)
-	}
-	if f.json != "" {
-		if err := writeFile(f.json, f.force, func(w io.Writer) error { return report.JSON(w, set, ro) }); err != nil {
-			return err
-		}
 	}
 	for _, res := range set.Rides {
 		if err := printReplays(stdout, res); err != nil {

@@ -13,6 +13,8 @@ import (
 	"golang.org/x/term"
 
 	"cogledger/analysis"
+	"cogledger/cmd/internal/output"
+	"cogledger/cmd/internal/plain"
 	"cogledger/ingest"
 	"cogledger/ingest/csvlog"
 	"cogledger/report"
@@ -71,7 +73,7 @@ no network.`,
 	s.StringVar(&f.title, "title", "", "title of the report")
 	s.StringVar(&f.units, "units", "metric", "metric or imperial")
 	s.BoolVar(&f.privacy, "privacy", false, "leave out the first and last 500 m and times of day")
-	s.BoolVar(&f.force, "force", false, "overwrite JSON and CSV files")
+	s.BoolVar(&f.force, "force", false, "overwrite files that are no pages of this program")
 	completeFlags(cmd)
 	return cmd
 }
@@ -83,6 +85,11 @@ func review(ctx context.Context, stdout, stderr io.Writer, paths []string, f rev
 	if f.manual && (len(f.join) != 1 || len(paths) != 1) {
 		return usagef("--join-offset goes with one ride and one --join log")
 	}
+	out, err := f.plan(paths)
+	if err != nil {
+		return err
+	}
+	defer out.Discard()
 	p, err := readProfile(f.bike)
 	if err != nil {
 		return err
@@ -112,7 +119,7 @@ func review(ctx context.Context, stdout, stderr io.Writer, paths []string, f rev
 	if len(results) == 0 {
 		return errors.New("no ride could be reviewed; the reasons are above")
 	}
-	if err := f.write(stdout, analysis.Together(results)); err != nil {
+	if err := f.write(stdout, out, analysis.Together(results)); err != nil {
 		return err
 	}
 	if bad > 0 {
@@ -121,24 +128,45 @@ func review(ctx context.Context, stdout, stderr io.Writer, paths []string, f rev
 	return nil
 }
 
+// plan checks all that will be written, before anything is read.
+func (f reviewFlags) plan(paths []string) (*output.Files, error) {
+	out := &output.Files{}
+	out.Read(paths...)
+	out.Read(f.join...)
+	out.Read(f.bike, f.columns)
+	if err := out.Plan("--output", f.out, output.ReplacingPage(f.force)); err != nil {
+		return nil, err
+	}
+	if err := out.Plan("--json", f.json, output.Replacing(f.force)); err != nil {
+		return nil, err
+	}
+	return out, out.PlanFolder("--csv", f.csv, output.Replacing(f.force), report.CSVNames()...)
+}
+
 // write puts out the report, the files asked for, and the summary.
-func (f reviewFlags) write(stdout io.Writer, set *analysis.Set) error {
+func (f reviewFlags) write(stdout io.Writer, out *output.Files, set *analysis.Set) error {
 	o := report.Options{Title: f.title, Imperial: f.units == "imperial", Privacy: f.privacy, Now: time.Now()}
-	if err := writeFile(f.out, true, func(w io.Writer) error { return report.HTML(w, set, o) }); err != nil {
+	if err := out.Write(f.out, func(w io.Writer) error { return report.HTML(w, set, o) }); err != nil {
 		return err
 	}
 	if f.csv != "" {
-		if err := report.CSV(f.csv, set, o, f.force); err != nil {
+		into := func(name string, fill func(io.Writer) error) error {
+			return out.Write(filepath.Join(f.csv, name), fill)
+		}
+		if err := report.CSV(set, o, into); err != nil {
 			return err
 		}
+	}
+	if f.json != "" && f.json != "-" {
+		if err := out.Write(f.json, func(w io.Writer) error { return report.JSON(w, set, o) }); err != nil {
+			return err
+		}
+	}
+	if err := out.Commit(); err != nil {
+		return err
 	}
 	if f.json == "-" {
 		return report.JSON(stdout, set, o)
-	}
-	if f.json != "" {
-		if err := writeFile(f.json, f.force, func(w io.Writer) error { return report.JSON(w, set, o) }); err != nil {
-			return err
-		}
 	}
 	o.Colour = colourful(stdout)
 	if err := report.Summary(stdout, set, o); err != nil {
@@ -150,7 +178,7 @@ func (f reviewFlags) write(stdout io.Writer, set *analysis.Set) error {
 
 // colourful reports whether w is a terminal whose user has not asked for plain text.
 func colourful(w io.Writer) bool {
-	f, isFile := w.(*os.File)
+	f, isFile := plain.Under(w).(*os.File)
 	return isFile && os.Getenv("NO_COLOR") == "" && term.IsTerminal(int(f.Fd()))
 }
 

@@ -42,15 +42,15 @@ func walk(data []byte, limits Limits) ([]frame, error) {
 		return nil, fmt.Errorf("%w: the signature %q is missing; choose a file written by a bike computer, or copy it again", ErrNotFIT, signature)
 	}
 	var frames []frame
-	left, next := limits, 0
+	left, next, patience := limits, 0, stepsAFile+stepsAByte*len(data)
 	for at >= 0 && len(frames) < limits.Parts {
-		w := walker{data: data, at: at, left: left}
+		w := walker{data: data, at: at, left: left, patience: patience}
 		f, end := w.frame()
 		if at > next {
 			f.note(next, fmt.Sprintf("%d bytes that are no FIT file were passed over", at-next), "")
 		}
 		f.records = max(0, left.Records-w.left.Records)
-		left = w.left
+		left, patience = w.left, w.patience
 		frames = append(frames, f)
 		next, at = end, findHeader(data, end)
 	}
@@ -96,6 +96,8 @@ type walker struct {
 	sound  int    // the end of the last record whose time follows the one before
 	last   uint32 // that record's time
 	astray int    // records since then
+
+	patience int // steps that may still be taken in search of sound bytes
 }
 
 // A stop is why a walk ended.

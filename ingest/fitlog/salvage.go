@@ -9,6 +9,11 @@ const (
 	fewAtTheEnd  = 3        // of them where the file ends sooner
 	mostAstray   = 3        // records in a row whose time does not follow, before damage is suspected
 	day          = 86400    // s
+
+	// Steps of all searches in a file together, so that its reading takes time in
+	// proportion to its length. A damage takes some thousands.
+	stepsAFile = 4_000_000
+	stepsAByte = 8
 )
 
 // salvage walks over all messages from begin to end. Behind a damage it looks
@@ -63,7 +68,7 @@ func (w *walker) inStep(end int) int {
 	if w.last == 0 {
 		return -1
 	}
-	for at := w.sound + 1; at < min(end, w.sound+searched); at++ {
+	for at := w.sound + 1; at < min(end, w.sound+searched) && w.patience > 0; at++ {
 		if w.stepsFrom(at, end) {
 			return at
 		}
@@ -72,7 +77,8 @@ func (w *walker) inStep(end int) int {
 }
 
 // stepsFrom reports whether messages of known kinds stand in a row from here,
-// with enough records in order of time among them.
+// with enough records in order of time among them. Messages that hold nothing
+// are legal and show nothing: any byte may be one.
 func (w *walker) stepsFrom(at, end int) bool {
 	records, last := 0, w.last
 	for at < end && records < enoughInARow {
@@ -84,9 +90,10 @@ func (w *walker) stepsFrom(at, end int) bool {
 		if header&compressedHeader != 0 {
 			local = header >> 5 & 3
 		}
+		w.patience--
 		d := &w.local[local]
 		next := at + 1 + d.size
-		if !d.known || next > end {
+		if !d.known || d.size == 0 || next > end || w.patience < 0 {
 			return false
 		}
 		if d.global == recordMessage {

@@ -14,7 +14,7 @@ func Columns() string {
 	b.WriteString("# Columns of a fleet export\n\n" +
 		"Numbers that a log cannot tell are null in Parquet and empty in CSV; they are never zero. Times are UTC.\n" +
 		"Parquet lies in one folder a month; the folder's name is the column `month`, as query engines read it.\n" +
-		"`habits` and `segments` belong to the ride of the same `content` and `part`; in private exports segments name no ride.\n")
+		"`habits` and `segments` belong to the ride of the same `content` and `part`; in private exports no row names its ride, bike or rider, and figures are rounded to two digits.\n")
 	describe(&b, "rides", "One row a ride.", fleet.RideColumns())
 	describe(&b, "habits", "One row a ride and kind of habit.", fleet.HabitColumns())
 	describe(&b, "segments", "One row a stretch of lugging, in one cell of the map and one direction.", fleet.SegmentColumns())

@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"iter"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"cogledger/analysis/fleet"
 )
@@ -36,10 +38,10 @@ const readme = "COLUMNS.md"
 // tables of an earlier export are replaced only when overwrite is set. A failed
 // export leaves the folder as it was.
 func Export(ctx context.Context, folder string, format Format, rows Rows, v Veil, overwrite bool) (err error) {
-	if err := mayExport(folder, format, overwrite); err != nil {
+	if err := MayExport(folder, format, overwrite); err != nil {
 		return err
 	}
-	if err := os.MkdirAll(folder, 0o777); err != nil {
+	if err := os.MkdirAll(folder, 0o700); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
 	work, err := os.MkdirTemp(folder, ".export-*")
@@ -50,7 +52,7 @@ func Export(ctx context.Context, folder string, format Format, rows Rows, v Veil
 	if err := writeAll(ctx, work, format, rows, v); err != nil {
 		return fmt.Errorf("export to %s: %w", folder, err)
 	}
-	if err := os.WriteFile(filepath.Join(work, readme), []byte(Columns()), 0o666); err != nil {
+	if err := os.WriteFile(filepath.Join(work, readme), []byte(Columns()), 0o600); err != nil {
 		return fmt.Errorf("export to %s: %w", folder, err)
 	}
 	for _, name := range made(format) {
@@ -76,16 +78,63 @@ func made(format Format) []string {
 	return names
 }
 
-func mayExport(folder string, format Format, overwrite bool) error {
+// MayExport reports whether an export may go into the folder: an earlier one is
+// replaced only when overwrite is set, and what is no export never.
+func MayExport(folder string, format Format, overwrite bool) error {
 	for _, name := range made(format) {
-		if name == readme {
+		path := filepath.Join(folder, name)
+		info, err := os.Lstat(path)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
 			continue
-		}
-		if _, err := os.Stat(filepath.Join(folder, name)); err == nil && !overwrite {
+		case err != nil:
+			return fmt.Errorf("export: %w", err)
+		case name != readme && !overwrite:
 			return fmt.Errorf("%s holds an export already; name another folder or add --force", folder)
+		case name != readme && format == Parquet && !(info.IsDir() && holdsMonths(path)),
+			name != readme && format == CSV && !(info.Mode().IsRegular() && begins(path, "content,part,")),
+			name == readme && !(info.Mode().IsRegular() && begins(path, firstLine(Columns()))):
+			return fmt.Errorf("%s is there and was not written by an export; name another folder", path)
 		}
 	}
 	return nil
+}
+
+// holdsMonths reports whether a folder holds nothing but the months of an
+// export, so that nobody's logs go with it.
+func holdsMonths(folder string) bool {
+	months, err := os.ReadDir(folder)
+	if err != nil {
+		return false
+	}
+	for _, m := range months {
+		files, err := os.ReadDir(filepath.Join(folder, m.Name()))
+		if err != nil || !strings.HasPrefix(m.Name(), "month=") {
+			return false
+		}
+		for _, f := range files {
+			if !f.Type().IsRegular() || filepath.Ext(f.Name()) != ".parquet" {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func begins(path, with string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, len(with))
+	_, err = io.ReadFull(f, head)
+	return err == nil && string(head) == with
+}
+
+func firstLine(s string) string {
+	line, _, _ := strings.Cut(s, "\n")
+	return line
 }
 
 func writeAll(ctx context.Context, folder string, format Format, rows Rows, v Veil) (err error) {

@@ -8,7 +8,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -166,10 +165,9 @@ func TestPrivateExport(t *testing.T) {
 			t.Errorf("a private export holds %q", secret)
 		}
 	}
-	pseudonym := regexp.MustCompile(`^(bike|rider|ride) [0-9A-Z]{4}-[0-9A-Z]{4}$`)
 	for _, line := range readCSV(t, filepath.Join(folder, "rides.csv"))[1:] {
 		content, path, bike, rider, start := line[0], line[2], line[3], line[4], line[8]
-		if !pseudonym.MatchString(content) || path != "" || !pseudonym.MatchString(bike) || rider != "" && !pseudonym.MatchString(rider) || start != "" {
+		if content+path+bike+rider+start != "" {
 			t.Errorf("a ride that tells whose it is or when: %v", line[:9])
 		}
 	}

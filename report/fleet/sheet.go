@@ -94,10 +94,10 @@ func (s *sheet[Row]) begin(month string) (func([]any) error, error) {
 	if s.of.format == Parquet {
 		path = filepath.Join(s.of.folder, s.name, "month="+month, s.name+".parquet")
 	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, err
 	}
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return nil, err
 	}

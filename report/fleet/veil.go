@@ -1,8 +1,8 @@
 package fleet
 
 import (
-	"fmt"
 	"math"
+	"strconv"
 	"time"
 
 	"cogledger/analysis/fleet"
@@ -10,8 +10,11 @@ import (
 
 // A Veil makes rows fit to be handed on. The zero value changes nothing.
 //
-// When Private, bikes, riders and rides carry pseudonyms, groups too small to
-// be shown are left out, times of day and paths are gone, and a stretch of
+// When Private, no row says whose it is, not by a pseudonym either: beside the
+// figures of a ride, which whoever has its log can find again, a pseudonym would
+// be undone. For the same reason figures are rounded, and what is a bike's own
+// (profile, capacity, resistance) is gone. Groups too small to be shown are left
+// out, times of day and paths are gone, and a stretch of
 // lugging is told only in a cell that may be shown, away from the ends of its
 // ride, by the cell's centre, and without the ride that it belongs to, lest
 // stretches be strung together into a trip.
@@ -42,18 +45,21 @@ func (v Veil) ride(r fleet.Ride) fleet.Ride {
 	if !v.Private {
 		return r
 	}
-	r.Content = v.id(r.Content, r.Part)
-	r.Part, r.Path, r.Start = 0, "", time.Time{}
-	r.Bike, r.Rider = v.Pseudonyms.Of("bike", r.Bike), v.Pseudonyms.Of("rider", r.Rider)
+	r.Content, r.Part, r.Path, r.Start = "", 0, "", time.Time{}
+	r.Bike, r.Rider, r.Profile = "", "", ""
+	r.ResistanceRatio, r.ResistanceSE, r.CapacityWh, r.WindingLimitC = math.NaN(), math.NaN(), math.NaN(), math.NaN()
+	r.ResistanceSteps = 0
 	if !v.Groups[r.Group] {
 		r.Group = ""
 	}
+	roughen(fleet.RideColumns(), &r)
 	return r
 }
 
 func (v Veil) habit(h fleet.Habit) fleet.Habit {
 	if v.Private {
-		h.Content, h.Part = v.id(h.Content, h.Part), 0
+		h.Content, h.Part = "", 0
+		roughen(fleet.HabitColumns(), &h)
 	}
 	return h
 }
@@ -73,7 +79,25 @@ func (v Veil) segment(s fleet.Segment, number int64) (fleet.Segment, bool) {
 	return s, true
 }
 
-// id is a pseudonym for a ride.
-func (v Veil) id(content string, part int64) string {
-	return v.Pseudonyms.Of("ride", fmt.Sprintf("%s/%d", content, part))
+// roughen rounds every figure of a row to two digits.
+func roughen[Row any](columns []fleet.Column[Row], row *Row) {
+	for _, c := range columns {
+		switch at := c.At(row).(type) {
+		case *float64:
+			*at = twoDigits(*at)
+		case *int64:
+			*at = int64(twoDigits(float64(*at)))
+		}
+	}
+}
+
+func twoDigits(v float64) float64 {
+	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return v
+	}
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 1, 64), 64)
+	if err != nil {
+		return math.NaN()
+	}
+	return rounded
 }

@@ -47,6 +47,19 @@ func ForgetStatements(rider string) []string {
 	}
 }
 
+// ForgetBeforeStatements let the rows go of logs that began before a moment, in
+// this order; the last counts the logs. Moment is how the database writes the
+// first argument, in seconds since 1970. Logs without a time stay.
+func ForgetBeforeStatements(moment string) []string {
+	old := "(SELECT content FROM logs WHERE start < " + moment + ")"
+	return []string{
+		"DELETE FROM habits WHERE content IN " + old,
+		"DELETE FROM segments WHERE content IN " + old,
+		"DELETE FROM rides WHERE content IN " + old,
+		"DELETE FROM logs WHERE start < " + moment,
+	}
+}
+
 // ProblemQuery lists the logs that could not be used.
 func ProblemQuery(q Question) string {
 	limit := ""

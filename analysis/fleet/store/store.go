@@ -20,6 +20,7 @@ package store
 import (
 	"context"
 	"iter"
+	"time"
 
 	"cogledger/analysis/fleet"
 )
@@ -50,6 +51,10 @@ type Store interface {
 	// the rides go as well; that log is then as one of an earlier version, to be
 	// done again. What is put at the same time may stay.
 	Forget(ctx context.Context, rider string) (logs int64, err error)
+
+	// ForgetBefore lets the logs go that began before a moment, with all that was
+	// found in them, and says how many they were. Logs without a time stay.
+	ForgetBefore(ctx context.Context, moment time.Time) (logs int64, err error)
 
 	// Sums answers the questions of a summary, all at one moment.
 	Sums(ctx context.Context, q Question) (fleet.Sums, error)

@@ -31,7 +31,8 @@ func New(o Options) (*Server, error) {
 		return nil, errors.New("counter: no work to do")
 	}
 	o = o.withDefaults()
-	dir, err := os.MkdirTemp(o.WorkDir, "cogledger-counter-*") // its mode is 0700
+	sweep(o.WorkDir)
+	dir, err := os.MkdirTemp(o.WorkDir, fmt.Sprintf("%s%d-*", folderName, os.Getpid())) // its mode is 0700
 	if err != nil {
 		return nil, err
 	}
@@ -105,13 +106,20 @@ func (s *Server) accept(w http.ResponseWriter, r *http.Request) (*job, error) {
 	s.last++
 	j.id = s.last
 	s.jobs = append(s.jobs, j)
+	s.mu.Unlock()
+	s.trim()
+	go s.run(ctx, j)
+	return j, nil
+}
+
+// trim forgets the oldest finished jobs beyond those that are held.
+func (s *Server) trim() {
+	s.mu.Lock()
 	old := s.surplus()
 	s.mu.Unlock()
 	for _, j := range old {
 		os.RemoveAll(j.dir)
 	}
-	go s.run(ctx, j)
-	return j, nil
 }
 
 // surplus takes the oldest finished jobs from the list until it is short
@@ -133,6 +141,7 @@ func (s *Server) surplus() []*job {
 // job that is stopped is over at once; its place is free when the work has
 // really ended.
 func (s *Server) run(ctx context.Context, j *job) {
+	defer s.trim()
 	defer close(j.ended)
 	defer j.stop(nil)
 	defer os.RemoveAll(filepath.Join(j.dir, logs))

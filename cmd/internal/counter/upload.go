@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"mime/multipart"
 	"net/http"
 	"os"
@@ -58,6 +59,9 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, dir string) (Or
 		if large := (*http.MaxBytesError)(nil); errors.As(err, &large) {
 			return Order{}, false, tooLarge
 		}
+		if own := (*refusal)(nil); err != nil && !errors.As(err, &own) && !ours(err) {
+			return Order{}, false, refuse(http.StatusBadRequest, "The form ends early or is damaged. Send it again.")
+		}
 		if err != nil {
 			return Order{}, false, err
 		}
@@ -69,6 +73,12 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, dir string) (Or
 		return Order{}, false, refuse(http.StatusBadRequest, "No bike was picked.")
 	}
 	return u.order, u.keep, nil
+}
+
+// ours reports errors of this machine's disk; all others are of the form.
+func ours(err error) bool {
+	var disk *fs.PathError
+	return errors.As(err, &disk)
 }
 
 // An upload is a form as it comes in.

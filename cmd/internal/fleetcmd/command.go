@@ -17,6 +17,7 @@ import (
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
 	"cogledger/cmd/internal/fleetrun"
+	"cogledger/cmd/internal/output"
 	fleetreport "cogledger/report/fleet"
 )
 
@@ -44,7 +45,7 @@ type flags struct {
 	private             bool
 	least               int
 	monthly             bool
-	forget              string
+	forget, before      string
 }
 
 // New is the command. Program is the binary's name, stores says what --store
@@ -102,6 +103,7 @@ law asks for a purpose, a time after which it is deleted, and that riders know.
 	s.IntVar(&f.least, "least", fleet.LeastGroup, "with privacy: least number of bikes, and of riders, behind a group or a place")
 	s.BoolVar(&f.monthly, "monthly", false, "trend by month, not by week")
 	s.StringVar(&f.forget, "forget", "", "delete what the store holds of a rider, by the name that the map has, and do nothing else")
+	s.StringVar(&f.before, "forget-before", "", "delete what the store holds of rides that began before a day (2026-01-31, UTC), and do nothing else")
 	s.BoolVar(&f.force, "force", false, "replace earlier exports")
 	return cmd
 }
@@ -110,6 +112,11 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 	if err := f.check(roots); err != nil {
 		return err
 	}
+	out, err := f.plan(roots)
+	if err != nil {
+		return err
+	}
+	defer out.Discard()
 	s, err := open(ctx, f.store)
 	if err != nil {
 		return err
@@ -117,6 +124,9 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 	defer func() { err = errors.Join(err, s.Close()) }()
 	if f.forget != "" {
 		return forget(ctx, stdout, s, f.forget)
+	}
+	if f.before != "" {
+		return forgetBefore(ctx, stdout, s, f.before)
 	}
 	var problems []fleetrun.Problem
 	if len(roots) > 0 {
@@ -138,7 +148,7 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 		problems = append(problems, fleetrun.Problem{Path: p.Path, Err: errors.New(p.Text)})
 	}
 	sum := fleet.Summarise(sums, f.fleetOptions(key))
-	if err := f.write(ctx, stdout, s, sum, sums.Cells); err != nil {
+	if err := f.write(ctx, stdout, out, s, sum, sums.Cells); err != nil {
 		return err
 	}
 	summary(stdout, sum)
@@ -154,8 +164,30 @@ func forget(ctx context.Context, stdout io.Writer, s store.Store, rider string) 
 	case logs == 0:
 		return fmt.Errorf("the store holds no log of a rider called %q; riders are called here as in the map, not by their pseudonyms", rider)
 	}
-	fmt.Fprintf(stdout, "%d logs of %s and all that was found in them are deleted. The files themselves are not: delete them too, or the next run reads them again. Earlier pages, exports and backups keep what they hold.\n", logs, rider)
+	fmt.Fprintf(stdout, "%d logs of %s and all that was found in them are deleted. %s\n", logs, rider, whatRemains)
 	return nil
+}
+
+// forgetBefore deletes the rows of old rides.
+func forgetBefore(ctx context.Context, stdout io.Writer, s store.Store, day string) error {
+	moment, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return fmt.Errorf("%w: --forget-before: %w", ErrUse, err)
+	}
+	logs, err := s.ForgetBefore(ctx, moment)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(stdout, "%d logs that began before %s and all that was found in them are deleted; logs without a time stay. %s\n", logs, day, whatRemains)
+	return err
+}
+
+// whatRemains is said after every deletion.
+const whatRemains = "The log files themselves are not deleted: delete them too, or the next run reads them again. Earlier pages, exports and backups keep what they hold; so do a database server's own log and its queue."
+
+func isDay(s string) bool {
+	_, err := time.Parse(time.DateOnly, s)
+	return err == nil
 }
 
 func (f flags) check(roots []string) error {
@@ -164,14 +196,59 @@ func (f flags) check(roots []string) error {
 		return fmt.Errorf("%w: no store given; name one with --store fleet.sqlite, it is made where there is none", ErrUse)
 	case len(roots) > 0 && f.bikes == "":
 		return fmt.Errorf("%w: no bike profiles given; name their folder with --bikes DIR", ErrUse)
-	case len(roots) > 0 && f.forget != "":
-		return fmt.Errorf("%w: --forget deletes and reads no logs; leave the folders out", ErrUse)
+	case len(roots) > 0 && (f.forget != "" || f.before != ""):
+		return fmt.Errorf("%w: --forget and --forget-before delete and read no logs; leave the folders out", ErrUse)
+	case f.forget != "" && f.before != "":
+		return fmt.Errorf("%w: give --forget or --forget-before, not both", ErrUse)
+	case f.before != "" && !isDay(f.before):
+		return fmt.Errorf("%w: --forget-before %s: write the day like 2026-01-31", ErrUse, f.before)
 	case f.jobs < 0, f.maxMB <= 0, f.maxTime <= 0, f.least < 1:
 		return fmt.Errorf("%w: --jobs, --max-mb, --max-time and --least take numbers above zero", ErrUse)
 	case f.private && f.least < 3:
 		return fmt.Errorf("%w: --least %d tells too much of single people; 3 is the least with privacy on", ErrUse, f.least)
 	}
 	return nil
+}
+
+// plan checks all that will be written, before the store is opened. The logs
+// themselves are safe without being listed: a page replaces pages only.
+func (f flags) plan(roots []string) (*output.Files, error) {
+	out := &output.Files{}
+	out.Read(f.table, f.store)
+	out.Read(roots...)
+	if f.bikes != "" {
+		out.Read(filepath.Join(f.bikes, fleetrun.MapFile))
+	}
+	if err := out.Plan("--output", f.out, output.OwnPages); err != nil {
+		return nil, err
+	}
+	for _, e := range []struct {
+		flag, folder string
+		format       fleetreport.Format
+	}{{"--csv", f.csv, fleetreport.CSV}, {"--parquet", f.parquet, fleetreport.Parquet}} {
+		if e.folder == "" {
+			continue
+		}
+		if err := out.PlanFolder(e.flag, e.folder, output.Anything); err != nil {
+			return nil, err
+		}
+		if err := fleetreport.MayExport(e.folder, e.format, f.force); err != nil {
+			return nil, fmt.Errorf("%s: %w", e.flag, err)
+		}
+	}
+	if f.csv != "" && sameFolder(f.csv, f.parquet) {
+		return nil, fmt.Errorf("%w: --csv and --parquet name the same folder; each needs its own", ErrUse)
+	}
+	return out, nil
+}
+
+func sameFolder(a, b string) bool {
+	x, err := os.Stat(a)
+	if err != nil {
+		return filepath.Clean(a) == filepath.Clean(b)
+	}
+	y, err := os.Stat(b)
+	return err == nil && os.SameFile(x, y)
 }
 
 func (f flags) fleetOptions(key []byte) fleet.Options {
@@ -197,12 +274,15 @@ func update(ctx context.Context, stdout, stderr io.Writer, s store.Store, roots 
 	})
 	show.end()
 	if errors.Is(err, context.Canceled) {
-		return nil, fmt.Errorf("stopped; what is done is stored (%d logs in this run), and the same command goes on from here", report.Reviewed+report.Copies+report.Failed)
+		return nil, fmt.Errorf("stopped; what is done is stored (%d logs in this run), and the same command goes on from here: %w", report.Reviewed+report.Copies+report.Failed, context.Canceled)
 	}
 	if err != nil {
 		return nil, err
 	}
 	told(stdout, report, found)
+	for _, p := range report.Partly {
+		fmt.Fprintf(stderr, "%s: read in part: %v\n", p.Path, p.Err)
+	}
 	return found.Problems, nil
 }
 
@@ -224,7 +304,7 @@ func (f flags) leave() []string {
 }
 
 // write writes the page and the exports.
-func (f flags) write(ctx context.Context, stdout io.Writer, s store.Store, sum *fleet.Summary, cells []fleet.CellTally) error {
+func (f flags) write(ctx context.Context, stdout io.Writer, out *output.Files, s store.Store, sum *fleet.Summary, cells []fleet.CellTally) error {
 	veil := fleetreport.NewVeil(sum, cells)
 	if f.parquet != "" {
 		if err := fleetreport.Export(ctx, f.parquet, fleetreport.Parquet, s, veil, f.force); err != nil {
@@ -239,31 +319,14 @@ func (f flags) write(ctx context.Context, stdout io.Writer, s store.Store, sum *
 	if f.out == "" {
 		return nil
 	}
-	if err := writePage(f.out, sum); err != nil {
+	if err := out.Write(f.out, func(w io.Writer) error {
+		return fleetreport.HTML(w, sum, fleetreport.Options{Now: time.Now()})
+	}); err != nil {
+		return err
+	}
+	if err := out.Commit(); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(stdout, "The page: %s\n", f.out)
 	return err
-}
-
-// writePage writes beside the old page and puts it in its place when it is
-// whole.
-func writePage(path string, sum *fleet.Summary) (err error) {
-	page, err := os.CreateTemp(filepath.Dir(path), ".fleet-*")
-	if err != nil {
-		return fmt.Errorf("page: %w", err)
-	}
-	defer func() {
-		if err != nil {
-			page.Close()
-			os.Remove(page.Name())
-		}
-	}()
-	if err := fleetreport.HTML(page, sum, fleetreport.Options{Now: time.Now()}); err != nil {
-		return fmt.Errorf("page %s: %w", path, err)
-	}
-	if err := errors.Join(page.Chmod(0o644), page.Close()); err != nil {
-		return fmt.Errorf("page %s: %w", path, err)
-	}
-	return os.Rename(page.Name(), path)
 }

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"cogledger/cmd/internal/fleetrun"
+	"cogledger/cmd/internal/plain"
 )
 
 // quietEvery is how often a line is printed where nobody watches.
@@ -24,7 +25,7 @@ type display struct {
 }
 
 func newDisplay(to io.Writer) *display {
-	f, isFile := to.(*os.File)
+	f, isFile := plain.Under(to).(*os.File)
 	return &display{to: to, live: isFile && term.IsTerminal(int(f.Fd())), last: time.Now()}
 }
 
@@ -34,7 +35,7 @@ func (d *display) progress(p fleetrun.Progress) {
 	}
 	if d.live {
 		if d.bar == nil {
-			d.bar = progressbar.NewOptions(p.Total, progressbar.OptionSetWriter(d.to), progressbar.OptionSetWidth(24),
+			d.bar = progressbar.NewOptions(p.Total, progressbar.OptionSetWriter(plain.Under(d.to)), progressbar.OptionSetWidth(24),
 				progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionSetPredictTime(false), progressbar.OptionClearOnFinish())
 		}
 		d.bar.Describe(describe(p))

@@ -121,8 +121,11 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 		}
 		failed = errors.Join(failed, err)
 	}
-	if len(o.Rides) == 0 {
+	switch {
+	case len(o.Rides) == 0:
 		o.Log.Problem = plain(failed, o.Log.Path)
+	case failed != nil:
+		o.Partly = plain(failed, o.Log.Path)
 	}
 	return seconds
 }

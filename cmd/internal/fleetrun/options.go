@@ -72,4 +72,5 @@ type Report struct {
 	Rides    int
 	Seconds  int64 // of riding reviewed
 	Took     time.Duration
+	Partly   []Problem // logs of whose rides some could not be used
 }

@@ -2,6 +2,7 @@ package fleetrun
 
 import (
 	"context"
+	"errors"
 	"math/rand/v2"
 	"os"
 	"runtime/debug"
@@ -185,6 +186,9 @@ func (r *runner) count(d done) {
 		r.report.Reviewed++
 		r.report.Rides += len(o.Rides)
 		r.report.Seconds += d.seconds
+	}
+	if d.outcome.Partly != "" {
+		r.report.Partly = append(r.report.Partly, Problem{Path: d.outcome.Log.Path, Err: errors.New(d.outcome.Partly)})
 	}
 	r.meter.add(d, d.outcome.Log.Problem != "")
 }

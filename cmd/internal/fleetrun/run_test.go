@@ -8,6 +8,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -69,7 +70,7 @@ func TestOnlyWhatIsNew(t *testing.T) {
 		got, err := run(t, s, folder, Options{Jobs: 2})
 		must(t, err)
 		got.Took, got.Seconds = 0, 0
-		if got != step.want {
+		if !reflect.DeepEqual(got, step.want) {
 			t.Errorf("%s: %+v, want %+v", step.name, got, step.want)
 		}
 	}

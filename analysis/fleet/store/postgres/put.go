@@ -2,9 +2,11 @@ package postgres
 
 import (
 	"context"
+	"fmt"
 	"hash/fnv"
 	"maps"
 	"slices"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -54,9 +56,20 @@ func (s *Store) Assign(ctx context.Context, logs []fleet.Log) error {
 
 // Forget lets the logs of a rider go.
 func (s *Store) Forget(ctx context.Context, rider string) (logs int64, err error) {
+	return s.wipe(ctx, store.ForgetStatements("$1"), text(rider))
+}
+
+// ForgetBefore lets the logs go that began before a moment.
+func (s *Store) ForgetBefore(ctx context.Context, moment time.Time) (logs int64, err error) {
+	return s.wipe(ctx, store.ForgetBeforeStatements("$1"), moment.Unix())
+}
+
+// wipe deletes rows, and has the server write its tables anew without them.
+// The server's own log, replicas and backups are beyond its reach.
+func (s *Store) wipe(ctx context.Context, statements []string, argument any) (logs int64, err error) {
 	err = s.within(ctx, func(tx pgx.Tx) error {
-		for _, statement := range store.ForgetStatements("$1") {
-			done, err := tx.Exec(ctx, statement, text(rider))
+		for _, statement := range statements {
+			done, err := tx.Exec(ctx, statement, argument)
 			if err != nil {
 				return err
 			}
@@ -64,7 +77,15 @@ func (s *Store) Forget(ctx context.Context, rider string) (logs int64, err error
 		}
 		return nil
 	})
-	return logs, err
+	if err != nil {
+		return 0, err
+	}
+	for _, table := range []string{"rides", "habits", "segments", "logs"} {
+		if _, err := s.pool.Exec(ctx, "VACUUM (FULL, ANALYZE) "+table); err != nil {
+			return logs, fmt.Errorf("the rows are deleted, but the server has not written %s anew without them: %w; run VACUUM FULL as the tables' owner", table, s.explain(err))
+		}
+	}
+	return logs, nil
 }
 
 // within runs f in a transaction that is kept only when f and the commit

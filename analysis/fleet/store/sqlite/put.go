@@ -4,7 +4,9 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"strings"
+	"time"
 
 	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store"
@@ -184,14 +186,25 @@ func (s *Store) Assign(ctx context.Context, logs []fleet.Log) error {
 	})
 }
 
-// Forget lets the logs of a rider go, and has zeros written over their rows.
+// Forget lets the logs of a rider go. Their bytes are gone from the file and its
+// log when it returns without an error.
 func (s *Store) Forget(ctx context.Context, rider string) (logs int64, err error) {
+	return s.wipe(ctx, store.ForgetStatements("?1"), rider)
+}
+
+// ForgetBefore lets the logs go that began before a moment, as Forget does.
+func (s *Store) ForgetBefore(ctx context.Context, moment time.Time) (logs int64, err error) {
+	return s.wipe(ctx, store.ForgetBeforeStatements("?1"), moment.Unix())
+}
+
+// wipe deletes rows and what SQLite keeps of them: secure_delete, set on every
+// connection, writes zeros over a row; VACUUM writes the file anew, without the
+// copies that pages carry in their unused parts; the checkpoint empties the
+// write-ahead log. Forgetting once more wipes what an interrupted wipe has left.
+func (s *Store) wipe(ctx context.Context, statements []string, argument any) (logs int64, err error) {
 	err = s.within(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "PRAGMA secure_delete = ON"); err != nil {
-			return err
-		}
-		for _, statement := range store.ForgetStatements("?1") {
-			done, err := tx.ExecContext(ctx, statement, rider)
+		for _, statement := range statements {
+			done, err := tx.ExecContext(ctx, statement, argument)
 			if err != nil {
 				return err
 			}
@@ -201,5 +214,18 @@ func (s *Store) Forget(ctx context.Context, rider string) (logs int64, err error
 		}
 		return nil
 	})
-	return logs, err
+	if err != nil {
+		return 0, err
+	}
+	if _, err := s.db.ExecContext(ctx, "VACUUM"); err != nil {
+		return logs, s.explain(err)
+	}
+	var busy, frames, moved int64
+	if err := s.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &moved); err != nil {
+		return logs, s.explain(err)
+	}
+	if busy != 0 {
+		return logs, fmt.Errorf("store %s: the rows are deleted, but another program has the store open, so that their bytes still lie in its -wal file; end that program and run the same command again", s.path)
+	}
+	return logs, nil
 }

@@ -38,6 +38,9 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if _, err := os.Stat(filepath.Dir(path)); err != nil {
 		return nil, fmt.Errorf("store %s: the folder to keep it in: %w", path, err)
 	}
+	if err := reserve(path); err != nil {
+		return nil, fmt.Errorf("store %s: %w", path, err)
+	}
 	db, err := sql.Open("sqlite", source(path))
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", path, err)
@@ -56,6 +59,16 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	return s, nil
 }
 
+// reserve makes a new store's file for its owner alone; SQLite gives the files
+// beside it the same mode. A store that is there keeps the mode it was given.
+func reserve(path string) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return nil // there already, or SQLite says what is wrong
+	}
+	return f.Close()
+}
+
 // patience is how long a store that another process holds is waited for.
 const patience = time.Minute
 
@@ -63,7 +76,7 @@ const patience = time.Minute
 // A commit survives the end of the process, however it ends; after a power cut
 // the last commits may be gone, and are made again by the next run.
 func source(path string) string {
-	set := url.Values{"_pragma": {fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "journal_mode(WAL)", "synchronous(NORMAL)", "cache_size(-16000)"}, "_txlock": {"immediate"}}
+	set := url.Values{"_pragma": {fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "journal_mode(WAL)", "synchronous(NORMAL)", "secure_delete(ON)", "cache_size(-16000)"}, "_txlock": {"immediate"}}
 	absolute, err := filepath.Abs(path)
 	if err != nil {
 		absolute = path

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
@@ -34,6 +35,7 @@ func Run(t *testing.T, fresh func(t *testing.T) (open func() (store.Store, error
 		{"known leaves the rows alone", known},
 		{"assign moves rides, not numbers", assigned},
 		{"a forgotten rider leaves nothing", forgotten},
+		{"forget before a day", forgottenBefore},
 		{"sums are those of the rows", summed},
 		{"cells need enough bikes and riders", cells},
 		{"problems and duplicates are counted", problems},
@@ -301,6 +303,30 @@ func forgotten(t *testing.T, open func() store.Store) {
 	}
 	if logs, err = s.Forget(context.Background(), "nobody"); err != nil || logs != 0 {
 		t.Errorf("nobody: %d logs, %v", logs, err)
+	}
+}
+
+func forgottenBefore(t *testing.T, open func() store.Store) {
+	s := open()
+	outcomes := Drawn(23, 80)
+	must(t, s.Put(context.Background(), outcomes))
+	moment := time.Unix(1780000000+45*86400, 0)
+	var left []fleet.Outcome
+	gone := int64(0)
+	for _, o := range outcomes {
+		if !o.Log.Start.IsZero() && o.Log.Start.Before(moment) {
+			gone++
+			continue
+		}
+		left = append(left, o)
+	}
+	logs, err := s.ForgetBefore(context.Background(), moment)
+	must(t, err)
+	if logs != gone || gone == 0 || len(left) == 0 {
+		t.Errorf("%d logs forgotten, want %d; %d are left", logs, gone, len(left))
+	}
+	if d := Diff(Expected(left), Read(t, open())); d != "" {
+		t.Errorf("rows differ (-want +got):\n%s", d)
 	}
 }
 
