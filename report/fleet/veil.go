@@ -48,7 +48,7 @@ func (v Veil) ride(r fleet.Ride) fleet.Ride {
 	r.Content, r.Part, r.Path, r.Start = "", 0, "", time.Time{}
 	r.Bike, r.Rider, r.Profile = "", "", ""
 	r.ResistanceRatio, r.ResistanceSE, r.CapacityWh, r.WindingLimitC = math.NaN(), math.NaN(), math.NaN(), math.NaN()
-	r.ResistanceSteps = 0
+	r.ResistanceS = 0
 	if !v.Groups[r.Group] {
 		r.Group = ""
 	}
