@@ -180,6 +180,8 @@ func (s stages) gearsKnown(p *bike.Profile) Verdict {
 		return Verdict{Why: "the log holds no cadence, so the gears in use are not known", Cure: "fit a cadence sensor, or join a second log that has one"}
 	case share(turning, moving) < leastPedalled:
 		return Verdict{Why: fmt.Sprintf("cadence shows the legs turning in only %s of the riding, so the gears in use are not known", percent(share(turning, moving))), Cure: "check the cadence sensor"}
+	case f.Mismatch.Found:
+		return Verdict{Why: "the gears of the profile are not those of the bike that was ridden: " + f.Mismatch.Sentence, Cure: f.Mismatch.Cure}
 	case f.PedallingSeconds == 0:
 		return Verdict{Why: "nowhere in the log do the cranks turn while the bike rolls", Cure: "check the cadence and speed sensors"}
 	case f.NamedShare() < leastNamed:

@@ -72,6 +72,9 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: gear in use: %w", origin(r), err)
 	}
+	if inferred.Mismatch.Found {
+		inferred.Forget()
+	}
 	s := stages{ride: r, gears: inferred, scratch: scratch}
 	m := s.run(p)
 

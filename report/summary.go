@@ -147,7 +147,7 @@ func spaced(words string) string {
 func (s *summary) gearKnown(bears analysis.Bearing, all []*view) {
 	named, pedalled := pedalling(all)
 	if pedalled == 0 || !bears.Gears.Given() {
-		s.prose("gear", unknown+": "+reasonOr(bears.Gears, whyLoss(all)))
+		s.prose("gear", unknown+": "+lowerFirst(sentenceOr(bears.Gears, whyLoss(all))))
 		return
 	}
 	s.row("gear known", percent(float64(named)/float64(pedalled)), "of the time pedalling", "")

@@ -27,6 +27,15 @@ type Mismatch struct {
 // Note is the mismatch as a note on the ride.
 func (m *Mismatch) Note() ride.Note { return ride.Note{Text: m.Sentence, Cure: m.Cure} }
 
+// Forget takes back every gear named, for a ride whose drivetrain is not that of
+// the profile.
+func (f *Inference) Forget() {
+	for t := range f.Index {
+		f.Index[t], f.Best[t], f.Probability[t] = Unknown, Unknown, 0
+	}
+	f.NamedSeconds = 0
+}
+
 // A ride contradicts its profile grossly when its steady driving gathers on
 // lines, but so much of it not on those of the profile.
 const (
