@@ -275,7 +275,10 @@ func alike(t *testing.T, what string, was, is *analysis.Result, sums, seconds fl
 		}
 	}
 	t.Logf("%s: %.2f %% of %.0f s in another gear, %.2f %% in another class; battery %.4g -> %.4g Wh", what, 100*other/known, known, 100*reclassed/moving, was.Headline.BatteryWh.Value, is.Headline.BatteryWh.Value)
-	if known < 100 || other > seconds*known || reclassed > 0.1*moving {
+	if was.Gears.Mismatch.Found != is.Gears.Mismatch.Found {
+		t.Errorf("%s: the drivetrain was another: %v, then %v", what, was.Gears.Mismatch.Found, is.Gears.Mismatch.Found)
+	}
+	if known < 100 && !was.Gears.Mismatch.Found || other > seconds*known || reclassed > 0.1*moving { // no gear is named of another drivetrain
 		t.Errorf("%s: of %.0f s %.0f in another gear, of %.0f s %.0f in another class", what, known, other, moving, reclassed)
 	}
 }
