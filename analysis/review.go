@@ -96,7 +96,9 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		}
 	}
 	if !o.SkipAdvice {
-		res.Trials = shifts.Try(r, p, inferred, m.road, m.drive, m.every)
+		if res.Bears.Advice.Given() {
+			res.Trials = shifts.Try(r, p, inferred, m.road, m.drive, m.every)
+		}
 		if res.Trials[0] != nil {
 			res.Found = shifts.FindRule(res.Trials[:], res.Plan.Saving.Basis, modelled(res))
 			res.Found.Halves = true

@@ -19,6 +19,7 @@ type answer struct {
 	Sentence string
 	Aside    string // what the sentence rests on, or why there is none
 	Figures  []headFigure
+	Rule     []string // what a rule without foresight would give
 	Things   []thing
 	Nothing  bool // nothing worth changing
 	Motor    bool // what the motor did is told, so its words need explaining
@@ -43,7 +44,7 @@ type place struct {
 
 // answerFor words the headline of one ride or of a set. The views are the rides
 // that it speaks of.
-func answerFor(h analysis.Headline, bears analysis.Bearing, habits []shifts.Habit, all []*view, u units) answer {
+func answerFor(h analysis.Headline, bears analysis.Bearing, habits []shifts.Habit, rule shifts.Rule, all []*view, u units) answer {
 	var a answer
 	used := h.BatteryWh
 	subject := "This ride"
@@ -84,6 +85,7 @@ func answerFor(h analysis.Headline, bears analysis.Bearing, habits []shifts.Habi
 		a.Figures = legFigures(h, bears, all, u)
 	}
 	if worth {
+		a.Rule = foundWords(rule, u)
 		a.Things = things(analysis.Advised(habits, h), all, u)
 	}
 	return a
@@ -103,7 +105,7 @@ func (a *answer) told(h analysis.Headline, subject string, u units) {
 	default:
 		a.Sentence = fmt.Sprintf("%s used %s, and lost %s of it to lugging: %s.", subject, figure(used, u.energy), figure(loss, u.energy), percent(loss.Value/used.Value))
 		if h.RangeGainKm.Value > 0 {
-			a.Sentence += fmt.Sprintf(" Better gears would carry a full battery %s further.", figure(h.RangeGainKm, u.km()))
+			a.Sentence += fmt.Sprintf(" Better gears would carry a full battery up to %s further.", figure(h.RangeGainKm, u.km()))
 		}
 	}
 }
@@ -270,7 +272,7 @@ func times(n int) string {
 }
 
 func saving(f doubt.Figure, u units) string {
-	text := "saves " + figure(f, u.energy)
+	text := "saves up to " + figure(f, u.energy)
 	if in := interval(f, u.energy); in != "" {
 		text += ", " + in
 	}

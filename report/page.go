@@ -123,12 +123,12 @@ func newPage(set *analysis.Set, o Options, library string) (page, error) {
 	for _, v := range all {
 		p.Made = p.Made || v.made()
 	}
-	headline, bears, habits := set.Total, set.Bears, set.Habits
+	headline, bears, habits, rule := set.Total, set.Bears, set.Habits, set.Found
 	if len(all) == 1 {
-		headline, bears, habits = all[0].Headline, all[0].Bears, all[0].Habits
+		headline, bears, habits, rule = all[0].Headline, all[0].Bears, all[0].Habits, all[0].Found
 	}
 	p.Facts = facts(headline, set.Bike, all, u, o)
-	p.Answer = answerFor(headline, bears, habits, all, u)
+	p.Answer = answerFor(headline, bears, habits, rule, all, u)
 	if len(all) > 1 {
 		trend, err := p.trend(all, u)
 		if err != nil {

@@ -85,7 +85,7 @@ func (p *page) ride(v *view, u units, o Options, budget int, oneOfMany bool, sha
 	r := ridePart{ID: v.id, Heading: heading(v.name), Made: v.made(), Motor: v.Bears.Motor.Given(), ClassTable: v.classTable(u), Shares: v.shares(), Legs: v.legsWords()}
 	if oneOfMany {
 		r.Facts = facts(v.Headline, nil, []*view{v}, u, o)
-		a := answerFor(v.Headline, v.Bears, v.Result.Habits, []*view{v}, u)
+		a := answerFor(v.Headline, v.Bears, v.Result.Habits, v.Found, []*view{v}, u)
 		r.Answer = &a
 	}
 	var err error

@@ -12,7 +12,7 @@ import (
 // in the numbers of one bike, at the powers that the ride asked for.
 type rulePart struct {
 	Sentence string
-	Found    []string // what a rule without foresight gives, and what the plan could at most
+	Plan     []string // what the plan that knows the whole road saves at most
 	Table    table
 }
 
@@ -24,7 +24,7 @@ func (v *view) rule(u units) *rulePart {
 	}
 	middle, hard := v.ruleRow(powers[len(powers)/2]), v.ruleRow(powers[len(powers)*9/10])
 	first, again := v.Rule[middle], v.Rule[hard]
-	r := &rulePart{Table: v.ruleTable(near, u), Found: append(foundWords(v.Found, u), v.planWords(u)...)}
+	r := &rulePart{Table: v.ruleTable(near, u), Plan: v.planWords(u)}
 	if ofHub(first) {
 		r.Sentence = fmt.Sprintf("A hub motor knows the bike’s speed only. At about %s, the middle of what it gave here, it lugs below %s, is best near %s and turns faster than it needs above %s.",
 			u.power.text(first.ShaftW), u.speed.text(first.LowSpeed), u.speed.text(first.BestSpeed), u.speed.text(first.HighSpeed))
@@ -49,9 +49,9 @@ func foundWords(rule shifts.Rule, u units) []string {
 	case rule.Parts == 0:
 		return nil
 	case !rule.Worth:
-		return []string{"No rule of two cadences would have saved more than its shifts are worth: keep shifting as you do."}
+		return []string{"No rule of two cadences would have saved more than its shifts are worth."}
 	}
-	words := fmt.Sprintf("Your rule: shift down when your legs fall below %s, up above %s; and down before you stop, while you still pedal.", u.rpm.text(rule.LowRPM), u.rpm.bare(rule.HighRPM))
+	words := fmt.Sprintf("A rule to ride by: shift down when your legs fall below %s, up above %s; and down before you stop, while you still pedal.", u.rpm.text(rule.LowRPM), u.rpm.bare(rule.HighRPM))
 	if !finite(rule.Saving.Value) {
 		return []string{words}
 	}

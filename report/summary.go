@@ -20,9 +20,9 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 	}
 	u := newUnits(o.Imperial)
 	all := views(set, o)
-	h, bears, habits := set.Total, set.Bears, set.Habits
+	h, bears, habits, rule := set.Total, set.Bears, set.Habits, set.Found
 	if len(all) == 1 {
-		h, bears, habits = all[0].Headline, all[0].Bears, all[0].Habits
+		h, bears, habits, rule = all[0].Headline, all[0].Bears, all[0].Habits, all[0].Found
 	}
 	s := summary{colour: o.Colour}
 	name := heading(all[0].name)
@@ -44,7 +44,7 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 	if modelled(all) && finite(h.BatteryWh.Value) {
 		s.prose("note", "The motor's power is modelled from the road: the log has no battery or motor channels.")
 	}
-	s.advice(answerFor(h, bears, habits, all, u))
+	s.advice(answerFor(h, bears, habits, rule, all, u))
 	warned := len(set.Notes)
 	for _, v := range all {
 		warned += len(v.Notes)
@@ -128,6 +128,9 @@ func (s *summary) advice(a answer) {
 	for k, t := range a.Things {
 		s.prose(label, fmt.Sprintf("%d. %s %s.", k+1, tame(t.Text), upperFirst(t.Saving)))
 		label = ""
+	}
+	if len(a.Rule) > 0 {
+		s.prose("a rule", strings.Join(a.Rule, " "))
 	}
 }
 

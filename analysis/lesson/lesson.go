@@ -14,7 +14,8 @@ type Lesson struct {
 	Bears analysis.Verdict // whether the rides can bear an advice at all
 	Worth bool             // whether better gears would save enough to be worth a word
 
-	Cadence *Cadence
+	Rule    shifts.Rule // two cadences that would have served; Parts is 0 where none is worth it
+	Cadence *Cadence    // nil where there is a rule, which is told instead
 	Start   *Start
 	Climb   *Climb
 	Habits  []shifts.Habit // carried by the data, dearest first
@@ -47,7 +48,9 @@ func From(set *analysis.Set) Lesson {
 		return l
 	}
 	l.Habits = analysis.Advised(set.Habits, t)
-	if l.Cadence = cadence(l.Turns); l.Cadence == nil {
+	if set.Found.Worth {
+		l.Rule = set.Found
+	} else if l.Cadence = cadence(l.Turns); l.Cadence == nil {
 		l.Cadence = climbCadence(set)
 	}
 	l.Start = start(set)

@@ -82,7 +82,14 @@ func TestLessonOfAMadeWeek(t *testing.T) {
 			t.Error("habits are not in the order of their cost")
 		}
 	}
-	if c := l.Cadence; c == nil {
+	if r := l.Rule; r.Parts != len(set.Rides) || !(r.LowRPM < r.HighRPM) || l.Cadence != nil {
+		t.Errorf("rule %+v beside cadence %+v", r, l.Cadence)
+	}
+	c := cadence(l.Turns)
+	if c == nil {
+		c = climbCadence(set)
+	}
+	if c == nil {
 		t.Error("no number of turns for a rider who lugs on climbs")
 	} else if c.ShiftBelow%turnStep != 0 || c.ShiftBelow < slowest || c.LuggingUnder < 0.7 {
 		t.Errorf("cadence %+v", c)

@@ -36,6 +36,9 @@ func opening(l lesson.Lesson, s []step) string {
 // rider's own first, then the dearest other habits.
 func steps(l lesson.Lesson, g gearWords, u units) []step {
 	var all []step
+	if l.Rule.Parts > 0 {
+		all = append(all, ruleStep(l.Rule))
+	}
 	if c := l.Cadence; c != nil {
 		all = append(all, cadenceStep(*c))
 	}
@@ -63,6 +66,17 @@ func steps(l lesson.Lesson, g gearWords, u units) []step {
 		}
 	}
 	return all[:min(mostSteps, len(all))]
+}
+
+func ruleStep(r shifts.Rule) step {
+	s := step{
+		Do:  fmt.Sprintf("Shift down when your legs turn slower than %.0f a minute, up when they turn faster than %.0f.", r.LowRPM, r.HighRPM),
+		Why: fmt.Sprintf("Slower than %.0f is fewer than %.0f turns in ten seconds.", r.LowRPM, r.LowRPM/6),
+	}
+	if !math.IsNaN(r.Saving.Value) && !r.Saving.HoldsZero() && r.Saving.Value > 0 {
+		s.Why += fmt.Sprintf(" Ridden by it, without seeing ahead, these rides would have taken about %s Wh less%s.", number(r.Saving.Value), doubtful(between(r.Saving, number)))
+	}
+	return s
 }
 
 func cadenceStep(c lesson.Cadence) step {
@@ -114,7 +128,7 @@ func told(kind string, l lesson.Lesson) bool {
 	case shifts.TallStart:
 		return l.Start != nil
 	case shifts.LateDownShift, shifts.OneGear:
-		return l.Cadence != nil
+		return l.Cadence != nil || l.Rule.Parts > 0
 	}
 	return false
 }
