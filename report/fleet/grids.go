@@ -155,12 +155,18 @@ func placeGrid(s *fleet.Summary) *grid {
 }
 
 func problemGrid(s *fleet.Summary) *grid {
-	if len(s.Problems) == 0 {
+	if len(s.Problems)+len(s.Doubles) == 0 {
 		return nil
 	}
-	g := &grid{ID: "problems", Caption: "Each log that could not be used, and why.", Heads: []head{{"Log", text, 0}, {"Why", text, 0}}}
+	g := &grid{ID: "problems", Caption: "Each log that could not be used or is not counted, and why.", Heads: []head{{"Log", text, 0}, {"Why", text, 0}}}
 	for _, p := range s.Problems {
 		g.Rows = append(g.Rows, gridRow{Cells: []any{p.Path, p.Text}})
+	}
+	if s.Options.Private {
+		return g // the names of logs are not shown
+	}
+	for _, d := range s.Doubles {
+		g.Rows = append(g.Rows, gridRow{Cells: []any{d.Path, "The same ride on the same bike is counted from " + d.Of + ". If this log holds channels that the other lacks, join the two in one file."}})
 	}
 	return g
 }

@@ -137,6 +137,9 @@ func method(s *fleet.Summary) []string {
 	if s.Duplicates > 0 {
 		m = append(m, plural(int(s.Duplicates), "log is a copy", "logs are copies")+" of another and counted once.")
 	}
+	if n := len(s.Doubles); n > 0 {
+		m = append(m, plural(n, "log holds", "logs hold")+" a ride that another log of the same bike holds too. The richer log is counted, the other is listed with what could not be read.")
+	}
 	return m
 }
 

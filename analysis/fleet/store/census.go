@@ -52,8 +52,8 @@ const (
 )
 
 // CensusQuery asks what a Census looks at. Its rows are read by TakeCensus.
-func CensusQuery(q Question) string {
-	return fmt.Sprintf("SELECT bike, rider, team, CASE WHEN start IS NULL THEN '' ELSE %s END, COALESCE(start/86400, 0) FROM rides", q.Span())
+func CensusQuery(q Question, rides Counted) string {
+	return fmt.Sprintf("SELECT bike, rider, team, CASE WHEN start IS NULL THEN '' ELSE %s END, COALESCE(start/86400, 0) FROM %s AS r", q.Span(), rides)
 }
 
 // TakeCensus looks at every ride.

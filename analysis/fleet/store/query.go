@@ -8,30 +8,30 @@ import (
 
 // HabitQuery sums the habits by group and kind, at first those of each bike
 // and rider: few are left to tell apart. Its rows are read by ScanHabit.
-func HabitQuery() string {
+func HabitQuery(rides Counted) string {
 	return `SELECT team, kind, COUNT(DISTINCT CASE WHEN with_it > 0 THEN bike END), COUNT(DISTINCT CASE WHEN with_it > 0 THEN NULLIF(rider, '') END),
 	CAST(SUM(with_it) AS BIGINT), CAST(SUM(times) AS BIGINT), CAST(SUM(chances) AS BIGINT), SUM(cost)
 	FROM (SELECT r.team, h.kind, r.bike, r.rider, COUNT(CASE WHEN h.count > 0 THEN 1 END) AS with_it,
 		SUM(h.count) AS times, SUM(h.opportunities) AS chances, COALESCE(SUM(h.cost_wh), 0) AS cost
-		FROM habits h JOIN rides r ON r.content = h.content AND r.part = h.part
+		FROM habits h JOIN ` + string(rides) + ` AS r ON r.content = h.content AND r.part = h.part
 		GROUP BY r.team, h.kind, r.bike, r.rider) AS each_bike
 	GROUP BY team, kind ORDER BY team, kind`
 }
 
 // CellQuery sums the stretches by cell and direction. Its rows are read by
 // ScanCell.
-func CellQuery(q Question) string {
+func CellQuery(q Question, rides Counted) string {
 	ends := ""
 	if q.HideEnds {
 		ends = "AND NOT s.near_end"
 	}
 	return fmt.Sprintf(`SELECT s.cell, s.direction, COUNT(DISTINCT r.bike) AS bikes, COUNT(DISTINCT NULLIF(r.rider, '')) AS riders,
 	COUNT(*), CAST(SUM(s.to_s - s.from_s) AS BIGINT), COALESCE(SUM(s.loss_wh), 0), AVG(s.grade), AVG(s.lat), AVG(s.lon)
-	FROM segments s JOIN rides r ON r.content = s.content AND r.part = s.part
-	WHERE s.cell <> 0 %s
+	FROM segments s JOIN %[3]s AS r ON r.content = s.content AND r.part = s.part
+	WHERE s.cell <> 0 %[1]s
 	GROUP BY s.cell, s.direction
-	HAVING COUNT(DISTINCT r.bike) >= %d AND (COUNT(DISTINCT NULLIF(r.rider, '')) = 0 OR COUNT(DISTINCT NULLIF(r.rider, '')) >= %[2]d)
-	ORDER BY s.cell, s.direction`, ends, max(q.Least, 1))
+	HAVING COUNT(DISTINCT r.bike) >= %[2]d AND (COUNT(DISTINCT NULLIF(r.rider, '')) = 0 OR COUNT(DISTINCT NULLIF(r.rider, '')) >= %[2]d)
+	ORDER BY s.cell, s.direction`, ends, max(q.Least, 1), rides)
 }
 
 // ForgetStatements let a rider's rows go, in this order; the last counts the

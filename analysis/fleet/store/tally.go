@@ -40,7 +40,7 @@ type Part struct {
 // PartQuery sums the rides by a key, by bike those of each group apart. Its
 // rows come in no order, which spares a database sorting the rides, and are
 // read by PartScanner.
-func PartQuery(by By) string {
+func PartQuery(by By, rides Counted) string {
 	group, where, keys := "COALESCE(MAX(team), '')", "", string(by)
 	switch by {
 	case ByBike:
@@ -52,7 +52,7 @@ func PartQuery(by By) string {
 	for _, a := range aggregates() {
 		query += ", " + a.expr
 	}
-	return query + " FROM rides" + where + " GROUP BY " + keys
+	return query + " FROM " + string(rides) + " AS r" + where + " GROUP BY " + keys
 }
 
 // PartScanner makes what reads the rows of PartQuery.

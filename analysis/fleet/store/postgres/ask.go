@@ -25,25 +25,29 @@ const settings = "SET LOCAL synchronize_seqscans = off; SET LOCAL max_parallel_w
 func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) {
 	var sums fleet.Sums
 	var tallies store.Tallies
-	questions := []func(context.Context, pgx.Tx) error{
-		question(store.CellQuery(q), store.ScanCell, &sums.Cells),
-		question(store.HabitQuery(), store.ScanHabit, &sums.Habits),
-		hashing(question(store.PartQuery(store.ByBike), store.PartScanner(), &tallies.Bikes)),
-		hashing(question(store.PartQuery(store.ByRider), store.PartScanner(), &tallies.Riders)),
-		hashing(question(store.PartQuery(q.Span()), store.PartScanner(), &tallies.Spans)),
-		func(ctx context.Context, tx pgx.Tx) error {
-			rides, err := tx.Query(ctx, store.CensusQuery(q))
-			if err != nil {
+	var counted store.Counted
+	var args []any
+	questions := func() []func(context.Context, pgx.Tx) error {
+		return []func(context.Context, pgx.Tx) error{
+			question(store.CellQuery(q, counted), store.ScanCell, &sums.Cells, args...),
+			question(store.HabitQuery(counted), store.ScanHabit, &sums.Habits, args...),
+			hashing(question(store.PartQuery(store.ByBike, counted), store.PartScanner(), &tallies.Bikes, args...)),
+			hashing(question(store.PartQuery(store.ByRider, counted), store.PartScanner(), &tallies.Riders, args...)),
+			hashing(question(store.PartQuery(q.Span(), counted), store.PartScanner(), &tallies.Spans, args...)),
+			func(ctx context.Context, tx pgx.Tx) error {
+				rides, err := tx.Query(ctx, store.CensusQuery(q, counted), args...)
+				if err != nil {
+					return err
+				}
+				defer rides.Close()
+				tallies.Census, err = store.TakeCensus(rides)
 				return err
-			}
-			defer rides.Close()
-			tallies.Census, err = store.TakeCensus(rides)
-			return err
-		},
-		func(ctx context.Context, tx pgx.Tx) error {
-			return tx.QueryRow(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
-		},
-		question(store.ProblemQuery(q), store.ScanProblem, &sums.Problems),
+			},
+			func(ctx context.Context, tx pgx.Tx) error {
+				return tx.QueryRow(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
+			},
+			question(store.ProblemQuery(q), store.ScanProblem, &sums.Problems),
+		}
 	}
 	reading := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly}
 	err := pgx.BeginTxFunc(ctx, s.pool, reading, func(tx pgx.Tx) error {
@@ -51,9 +55,17 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 		if err := tx.QueryRow(ctx, "SELECT pg_export_snapshot()").Scan(&snapshot); err != nil {
 			return err
 		}
+		var overlapping []fleet.Span
+		if err := question(store.OverlapQuery(), store.ScanSpan, &overlapping)(ctx, tx); err != nil {
+			return err
+		}
+		counted = store.AllRides
+		if sums.Doubles = fleet.Doubles(overlapping); len(sums.Doubles) > 0 {
+			counted, args = store.Without("(SELECT unnest($1::text[]))"), []any{store.DoubleKeys(sums.Doubles)}
+		}
 		g, ctx := errgroup.WithContext(ctx)
 		g.SetLimit(atOnce)
-		for _, ask := range questions {
+		for _, ask := range questions() {
 			g.Go(func() error {
 				return pgx.BeginTxFunc(ctx, s.pool, reading, func(tx pgx.Tx) error {
 					if _, err := tx.Exec(ctx, "SET TRANSACTION SNAPSHOT '"+snapshot+"'; "+settings); err != nil {
@@ -85,9 +97,9 @@ func hashing(ask func(context.Context, pgx.Tx) error) func(context.Context, pgx.
 }
 
 // question reads every row of a query.
-func question[T any](query string, scan func(func(...any) error) (T, error), into *[]T) func(context.Context, pgx.Tx) error {
+func question[T any](query string, scan func(func(...any) error) (T, error), into *[]T, args ...any) func(context.Context, pgx.Tx) error {
 	return func(ctx context.Context, tx pgx.Tx) error {
-		found, err := tx.Query(ctx, query)
+		found, err := tx.Query(ctx, query, args...)
 		if err != nil {
 			return err
 		}

@@ -49,23 +49,35 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 	}
 	defer tx.Rollback()
 	var tallies store.Tallies
+	overlapping, err := collect(ctx, tx, store.OverlapQuery(), store.ScanSpan)
+	if err != nil {
+		return sums, s.explain(err)
+	}
+	counted, args := store.AllRides, []any(nil)
+	if sums.Doubles = fleet.Doubles(overlapping); len(sums.Doubles) > 0 {
+		keys, err := json.Marshal(store.DoubleKeys(sums.Doubles))
+		if err != nil {
+			return sums, err
+		}
+		counted, args = store.Without("(SELECT value FROM json_each(?1))"), []any{string(keys)}
+	}
 	parts := []struct {
 		by   store.By
 		into *[]store.Part
 	}{{store.ByBike, &tallies.Bikes}, {store.ByRider, &tallies.Riders}, {q.Span(), &tallies.Spans}}
 	for _, p := range parts {
-		if *p.into, err = collect(ctx, tx, store.PartQuery(p.by), store.PartScanner()); err != nil {
+		if *p.into, err = collect(ctx, tx, store.PartQuery(p.by, counted), store.PartScanner(), args...); err != nil {
 			return sums, s.explain(err)
 		}
 	}
-	if tallies.Census, err = census(ctx, tx, q); err != nil {
+	if tallies.Census, err = census(ctx, tx, store.CensusQuery(q, counted), args); err != nil {
 		return sums, s.explain(err)
 	}
 	tallies.Finish(&sums)
-	if sums.Habits, err = collect(ctx, tx, store.HabitQuery(), store.ScanHabit); err != nil {
+	if sums.Habits, err = collect(ctx, tx, store.HabitQuery(counted), store.ScanHabit, args...); err != nil {
 		return sums, s.explain(err)
 	}
-	if sums.Cells, err = collect(ctx, tx, store.CellQuery(q), store.ScanCell); err != nil {
+	if sums.Cells, err = collect(ctx, tx, store.CellQuery(q, counted), store.ScanCell, args...); err != nil {
 		return sums, s.explain(err)
 	}
 	sums.Problems, err = collect(ctx, tx, store.ProblemQuery(q), store.ScanProblem)
@@ -76,8 +88,8 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 	return sums, s.explain(err)
 }
 
-func census(ctx context.Context, tx *sql.Tx, q store.Question) (*store.Census, error) {
-	rides, err := tx.QueryContext(ctx, store.CensusQuery(q))
+func census(ctx context.Context, tx *sql.Tx, query string, args []any) (*store.Census, error) {
+	rides, err := tx.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -86,8 +98,8 @@ func census(ctx context.Context, tx *sql.Tx, q store.Question) (*store.Census, e
 }
 
 // collect reads every row of a query.
-func collect[T any](ctx context.Context, tx *sql.Tx, query string, scan func(func(...any) error) (T, error)) ([]T, error) {
-	found, err := tx.QueryContext(ctx, query)
+func collect[T any](ctx context.Context, tx *sql.Tx, query string, scan func(func(...any) error) (T, error), args ...any) ([]T, error) {
+	found, err := tx.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, err
 	}

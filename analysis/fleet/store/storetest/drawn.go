@@ -58,6 +58,10 @@ func drawn(draw *rand.Rand, seed uint64, i int) fleet.Outcome {
 			fill(draw, c.At(&r))
 		}
 		r.Content, r.Part, r.Path, r.Assignment, r.Version = o.Log.Content, int64(part), o.Log.Path, to, o.Log.Version
+		if !r.Start.IsZero() { // rides of one bike at one time would be one ride
+			const slot = 5400 // s, longer than any duration drawn
+			r.Start = time.Unix(1780000000+(int64(i)*2+int64(part))*slot, 0).UTC()
+		}
 		r.Month, r.Basis = fleet.Unknown, []string{"measured", "derived", "modelled"}[draw.IntN(3)]
 		if !r.Start.IsZero() {
 			r.Month = r.Start.Format("2006-01")

@@ -37,6 +37,7 @@ func Run(t *testing.T, fresh func(t *testing.T) (open func() (store.Store, error
 		{"a forgotten rider leaves nothing", forgotten},
 		{"forget before a day", forgottenBefore},
 		{"sums are those of the rows", summed},
+		{"a ride in two logs counts once", doubles},
 		{"cells need enough bikes and riders", cells},
 		{"problems and duplicates are counted", problems},
 		{"copies are counted by content", copies},

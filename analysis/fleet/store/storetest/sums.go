@@ -60,6 +60,44 @@ func summed(t *testing.T, open func() store.Store) {
 	}
 }
 
+// doubles puts one ride beside a cut upload of it and beside a second device's
+// log of it: it counts once, the richest log is the one, and another bike's ride
+// at the same time counts as well.
+func doubles(t *testing.T, open func() store.Store) {
+	s := open()
+	start := time.Date(2026, 5, 4, 6, 0, 0, 0, time.UTC)
+	log := func(path, bike, basis string, begin time.Time, seconds int64, metres, wh float64) fleet.Outcome {
+		o := whole(30, 0)
+		o.Habits, o.Segments, o.Rides = nil, nil, o.Rides[:1]
+		r := &o.Rides[0]
+		o.Log.Content, o.Log.Fingerprint = path, path
+		rename(&o, path)
+		r.Content, r.Part, r.Start, r.Month, r.Seconds, r.DistanceM, r.BatteryWh, r.Basis = path, 0, begin, "2026-05", seconds, metres, wh, basis
+		r.Assignment = fleet.Assignment{Bike: bike}
+		o.Log.Assignment = r.Assignment
+		return o
+	}
+	must(t, s.Put(context.Background(), []fleet.Outcome{
+		log("whole.fit", "one", "measured", start, 3600, 20000, 200),
+		log("cut.fit", "one", "measured", start, 1500, 8000, 80),
+		log("watch.gpx", "one", "modelled", start.Add(20*time.Second), 3590, 20300, 260),
+		log("next.fit", "one", "measured", start.Add(2*time.Hour), 3600, 20000, 190),
+		log("other.fit", "two", "measured", start, 3600, 20000, 210),
+	}))
+	got, err := s.Sums(context.Background(), store.Question{})
+	must(t, err)
+	if got.All.Rides != 3 || math.Abs(got.All.Km-60) > 1e-9 {
+		t.Errorf("%d rides of %g km, want 3 of 60", got.All.Rides, got.All.Km)
+	}
+	var left []string
+	for _, d := range got.Doubles {
+		left = append(left, d.Path+" of "+d.Of)
+	}
+	if d := cmp.Diff([]string{"cut.fit of whole.fit", "watch.gpx of whole.fit"}, left); d != "" {
+		t.Errorf("left out (-want +got):\n%s", d)
+	}
+}
+
 func cells(t *testing.T, open func() store.Store) {
 	s := open()
 	outcomes := Drawn(21, 400)
