@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -16,7 +17,6 @@ import (
 	"cogledger/cmd/internal/output"
 	"cogledger/ingest/csvlog"
 	"cogledger/ingest/fitlog"
-	"cogledger/ingest/ride"
 )
 
 func newDemo() *cobra.Command {
@@ -60,58 +60,69 @@ ramps in it are worth finding; it says which.`,
 
 // demo writes the made week and reviews it from its files, as a user would.
 func demo(ctx context.Context, stdout, stderr io.Writer, dir string, seed uint64, force bool) error {
-	if err := (&output.Files{}).Plan("demo", filepath.Join(dir, "report.html"), output.ReplacingPage(force)); err != nil {
+	profile, page := filepath.Join(dir, "bike.yaml"), filepath.Join(dir, "report.html")
+	if err := (&output.Files{}).Plan("demo", page, output.ReplacingPage(force)); err != nil {
 		return err
 	}
-	profile := filepath.Join(dir, "bike.yaml")
-	if err := writeBytes(profile, bike.ExampleYAML(), force); err != nil {
-		return err
-	}
-	p, err := readProfile(profile)
+	logs, second, err := demoWeek(ctx, dir, profile, seed, force)
 	if err != nil {
 		return err
 	}
-	var logs, second []string
-	for i, r := range made.Week(p, made.Options{Seed: seed}) {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
+	fmt.Fprintf(stdout, "%d made rides in %s, for example %s\n\n", len(logs), dir, logs[0])
+	return review(ctx, stdout, stderr, logs, reviewFlags{
+		bike: profile, join: second, out: page, force: force, units: "metric",
+		title: "A made week on the " + bike.Example().Name,
+	})
+}
+
+// A demoFile is one file of a demo.
+type demoFile struct {
+	path string
+	fill func(io.Writer) error
+}
+
+// demoWeek writes the profile, the logs and the truth of a made week, all or
+// none of them.
+func demoWeek(ctx context.Context, dir, profile string, seed uint64, force bool) (logs, second []string, err error) {
+	files := []demoFile{{profile, bytesOf(bike.ExampleYAML())}}
+	for i, r := range made.Week(bike.Example(), made.Options{Seed: seed}) {
 		base := filepath.Join(dir, fmt.Sprintf("%d-%s", i+1, fileName(r.Name)))
 		for k, t := range r.Tracks {
-			path, write := base+".fit", fitlog.Write
-			if k > 0 {
-				path, write = base+"-drive.csv", csvlog.Write
-			}
-			if err := writeTrack(path, t, write, force); err != nil {
-				return err
-			}
 			if k == 0 {
-				logs = append(logs, path)
+				logs = append(logs, base+".fit")
+				files = append(files, demoFile{base + ".fit", func(w io.Writer) error { return fitlog.Write(w, t) }})
 			} else {
-				second = append(second, path)
+				second = append(second, base+"-drive.csv")
+				files = append(files, demoFile{base + "-drive.csv", func(w io.Writer) error { return csvlog.Write(w, t) }})
 			}
 		}
 		truth, err := json.Marshal(r.Truth)
 		if err != nil {
-			return fmt.Errorf("truth of %s: %w", r.Name, err)
+			return nil, nil, fmt.Errorf("truth of %s: %w", r.Name, err)
 		}
-		if err := writeBytes(base+"-truth.json", truth, force); err != nil {
-			return err
+		files = append(files, demoFile{base + "-truth.json", bytesOf(truth)})
+	}
+	out := &output.Files{}
+	defer out.Discard()
+	right := output.Nothing
+	if force {
+		right = output.Profiles
+	}
+	for _, f := range files {
+		if err := out.Plan("demo", f.path, right); err != nil {
+			return nil, nil, err
 		}
 	}
-	fmt.Fprintf(stdout, "%d made rides in %s, for example %s\n\n", len(logs), dir, logs[0])
-	return review(ctx, stdout, stderr, logs, reviewFlags{
-		bike: profile, join: second, out: filepath.Join(dir, "report.html"), force: force, units: "metric",
-		title: "A made week on the " + p.Name,
-	})
+	for _, f := range files {
+		if err := errors.Join(ctx.Err(), out.Write(f.path, f.fill)); err != nil {
+			return nil, nil, err
+		}
+	}
+	return logs, second, out.Commit()
 }
 
-func writeTrack(path string, t *ride.Track, write func(io.Writer, *ride.Track) error, force bool) error {
-	return writeFile("demo", path, force, func(w io.Writer) error { return write(w, t) })
-}
-
-func writeBytes(path string, data []byte, force bool) error {
-	return writeFile("demo", path, force, func(w io.Writer) error { _, err := w.Write(data); return err })
+func bytesOf(data []byte) func(io.Writer) error {
+	return func(w io.Writer) error { _, err := w.Write(data); return err }
 }
 
 // fileName makes a file's name of a ride's: its first words, in plain letters.

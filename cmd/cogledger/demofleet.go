@@ -18,9 +18,16 @@ func demoFleet(ctx context.Context, stdout, stderr io.Writer, dir string, o flee
 		return usagef("--rides %d --bikes %d: a fleet has at least one of each", o.Rides, o.Bikes)
 	}
 	bikes, rides := filepath.Join(dir, fleetmade.ProfileFolder), filepath.Join(dir, fleetmade.LogFolder)
-	if err := (&output.Files{}).Plan("demo", filepath.Join(bikes, "fleet.csv"), output.Replacing(force)); err != nil {
-		return err
+	right := output.Nothing
+	if force {
+		right = output.Profiles
 	}
+	for _, path := range fleetmade.Paths(dir, o) {
+		if err := (&output.Files{}).Plan("demo", path, right); err != nil {
+			return err
+		}
+	}
+	o.Write = func(path string, data []byte) error { return writeFile("demo", path, force, bytesOf(data)) }
 	told := time.Now()
 	planted, err := fleetmade.Write(ctx, dir, o, func(done int) {
 		if time.Since(told) > 10*time.Second {

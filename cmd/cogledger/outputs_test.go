@@ -3,11 +3,16 @@ package main
 import (
 	"bytes"
 	"context"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"cogledger/cmd/internal/fleetmade"
 	"cogledger/cmd/internal/plain"
 )
 
@@ -164,4 +169,84 @@ func TestStoppedRun(t *testing.T) {
 	if _, err := os.Stat("report.html"); err == nil {
 		t.Error("a page was written")
 	}
+}
+
+// Commands that fill a folder refuse one in which a file of theirs is another's,
+// and then write nothing.
+func TestFilledFoldersKeepWhatIsThere(t *testing.T) {
+	for _, c := range []struct{ args, file, says string }{
+		{"demo d", "d/bike.yaml", "add --force"},
+		{"demo d", "d/report.html", "add --force"},
+		{"demo d --rides 4 --bikes 2", "d/bikes/default.yaml", "add --force"},
+		{"demo d --rides 4 --bikes 2", "d/rides/bike-0001/000001.fit", "add --force"},
+		{"bike new -o d/bike.yaml", "d/bike.yaml", "add --force"},
+		{"review d/seconds.csv --bike bike.yaml --csv d --force", "d/seconds.csv", "it is the input"},
+		{"man d", "d/cogledger-bike-check.1", "another folder"},
+	} {
+		t.Run(c.args+" over "+c.file, func(t *testing.T) {
+			t.Chdir(t.TempDir())
+			if c.file == "d/rides/bike-0001/000001.fit" {
+				c.file = fleetmade.Paths("d", fleetmade.Options{Rides: 4, Bikes: 2, Seed: 1})[2]
+			}
+			if err := os.MkdirAll(filepath.Dir(c.file), 0o700); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(c.file, []byte("kept"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			var out, said bytes.Buffer
+			if code := run(context.Background(), strings.NewReader(""), &out, &said, strings.Fields(c.args)); code != exitFailed || !strings.Contains(said.String(), c.says) {
+				t.Errorf("exit %d, %s", code, said.String())
+			}
+			if now, err := os.ReadFile(c.file); err != nil || string(now) != "kept" {
+				t.Errorf("%q, %v", now, err)
+			}
+			files := 0
+			filepath.WalkDir("d", func(_ string, e fs.DirEntry, _ error) error {
+				if !e.IsDir() {
+					files++
+				}
+				return nil
+			})
+			if files != 1 {
+				t.Errorf("%d files", files)
+			}
+		})
+	}
+}
+
+// Every flag that takes a text is known to read, to write or to do neither, so
+// that a new output cannot go by the tests above unnoticed; so is every command
+// that fills a folder.
+func TestEveryOutputFlagIsTried(t *testing.T) {
+	kinds := map[string]string{
+		"output": "writes", "json": "writes", "csv": "writes", "parquet": "writes", "picture": "writes",
+		"keep": "writes beside", // numbers its files anew: cmd/internal/counter
+		"bike": "reads", "bikes": "reads", "map": "reads", "store": "reads", "columns": "reads", "join": "reads", "with": "reads", "after": "reads",
+	}
+	for _, other := range strings.Fields("name tyre chainrings cogs title units paper address forget forget-before max-time offset drift mechanism") {
+		kinds[other] = "neither"
+	}
+	tried := map[string]bool{ // by the tests of this file
+		"review --output": true, "review --json": true, "review --csv": true, "coach --output": true, "replay --output": true, "replay --json": true,
+		"curves --output": true, "curves --csv": true, "learn --output": true, "learn --picture": true, "new --output": true,
+		"fleet --output": true, "fleet --csv": true, "fleet --parquet": true,
+	}
+	var walk func(cmd *cobra.Command)
+	walk = func(cmd *cobra.Command) {
+		cmd.LocalFlags().VisitAll(func(f *pflag.Flag) {
+			switch f.Value.Type() {
+			case "bool", "int", "int64", "uint64", "float64", "float64Slice":
+				return
+			}
+			kind, known := kinds[f.Name]
+			if place := cmd.Name() + " --" + f.Name; !known || kind == "writes" && !tried[place] {
+				t.Errorf("%s (%s) is not tried", place, f.Value.Type())
+			}
+		})
+		for _, sub := range cmd.Commands() {
+			walk(sub)
+		}
+	}
+	walk(newRoot())
 }

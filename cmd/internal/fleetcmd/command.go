@@ -219,7 +219,7 @@ func (f flags) plan(roots []string) (*output.Files, error) {
 	if f.bikes != "" {
 		out.Read(filepath.Join(f.bikes, fleetrun.MapFile))
 	}
-	if err := out.Plan("--output", f.out, output.OwnPages); err != nil {
+	if err := out.Plan("--output", f.out, output.OnlyOwnPages); err != nil {
 		return nil, err
 	}
 	for _, e := range []struct {

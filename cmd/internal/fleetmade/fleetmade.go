@@ -5,10 +5,10 @@
 package fleetmade
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -32,6 +32,8 @@ type Options struct {
 	Minutes float64 // length of a ride, about; 20
 	Days    int     // over which the rides are spread; 60
 	Aged    float64 // of every battery: 0.3 is 30 % more resistance than the profile knows
+
+	Write func(path string, data []byte) error // puts a file, its folder made where there is none; nil overwrites what is there
 }
 
 func (o Options) orDefaults() Options {
@@ -46,6 +48,14 @@ func (o Options) orDefaults() Options {
 	}
 	if o.Days == 0 {
 		o.Days = 60
+	}
+	if o.Write == nil {
+		o.Write = func(path string, data []byte) error {
+			if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+				return err
+			}
+			return os.WriteFile(path, data, 0o600)
+		}
 	}
 	return o
 }
@@ -80,22 +90,12 @@ const (
 func Write(ctx context.Context, folder string, o Options, progress func(done int)) (Planted, error) {
 	o = o.orDefaults()
 	w := newWorld(o)
-	if err := os.MkdirAll(filepath.Join(folder, ProfileFolder), 0o777); err != nil {
+	trips := w.trips()
+	table, err := mapOf(trips)
+	if err != nil {
 		return Planted{}, err
 	}
-	if err := os.WriteFile(filepath.Join(folder, ProfileFolder, "default.yaml"), bike.ExampleYAML(), 0o666); err != nil {
-		return Planted{}, err
-	}
-	for b := range o.Bikes {
-		if err := os.MkdirAll(filepath.Join(folder, LogFolder, bikeName(b)), 0o777); err != nil {
-			return Planted{}, err
-		}
-	}
-	trips := make([]trip, o.Rides)
-	for i := range trips {
-		trips[i] = w.trip(i)
-	}
-	if err := writeMap(filepath.Join(folder, ProfileFolder, "fleet.csv"), trips); err != nil {
+	if err := errors.Join(o.Write(profilePath(folder), bike.ExampleYAML()), o.Write(mapPath(folder), table)); err != nil {
 		return Planted{}, err
 	}
 	made := make(chan struct{}, o.Rides)
@@ -118,10 +118,20 @@ func Write(ctx context.Context, folder string, o Options, progress func(done int
 		}
 		g.Go(func() error {
 			defer func() { made <- struct{}{} }()
-			return w.write(filepath.Join(folder, LogFolder), &trips[i])
+			return w.write(folder, &trips[i])
 		})
 	}
 	return w.planted, g.Wait()
+}
+
+// Paths lists what Write would write.
+func Paths(folder string, o Options) []string {
+	w := newWorld(o.orDefaults())
+	paths := []string{profilePath(folder), mapPath(folder)}
+	for _, t := range w.trips() {
+		paths = append(paths, t.path(folder))
+	}
+	return paths
 }
 
 // A world is the bikes, the riders and the road that all trips share.
@@ -228,6 +238,14 @@ type trip struct {
 	seed                       uint64
 }
 
+func (w *world) trips() []trip {
+	all := make([]trip, w.options.Rides)
+	for i := range all {
+		all[i] = w.trip(i)
+	}
+	return all
+}
+
 func (w *world) trip(i int) trip {
 	o := w.options
 	draw := rand.New(rand.NewPCG(o.Seed, 1000+uint64(i)))
@@ -260,30 +278,26 @@ func (w *world) write(folder string, t *trip) error {
 	if err := fitlog.Write(&log, r.Tracks[0]); err != nil {
 		return fmt.Errorf("made ride %d: %w", t.number, err)
 	}
-	return os.WriteFile(filepath.Join(folder, bikeName(t.bike), t.file()), log.Bytes(), 0o666)
+	return w.options.Write(t.path(folder), log.Bytes())
 }
 
-// writeMap tells of each log who rode which bike.
-func writeMap(name string, trips []trip) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	lines := bufio.NewWriter(f)
-	w := csv.NewWriter(lines)
+// mapOf tells of each log who rode which bike, as CSV.
+func mapOf(trips []trip) ([]byte, error) {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
 	w.Write([]string{"bike", "rider", "group", "file"})
 	for _, t := range trips {
 		w.Write([]string{bikeName(t.bike), riderName(t.rider), depotName(t.depot), bikeName(t.bike) + "/" + t.file()})
 	}
 	w.Flush()
-	if err := w.Error(); err != nil {
-		return err
-	}
-	if err := lines.Flush(); err != nil {
-		return err
-	}
-	return f.Close()
+	return b.Bytes(), w.Error()
+}
+
+func profilePath(folder string) string { return filepath.Join(folder, ProfileFolder, "default.yaml") }
+func mapPath(folder string) string     { return filepath.Join(folder, ProfileFolder, "fleet.csv") }
+
+func (t *trip) path(folder string) string {
+	return filepath.Join(folder, LogFolder, bikeName(t.bike), t.file())
 }
 
 func (t *trip) file() string { return fmt.Sprintf("%06d.fit", t.number+1) }

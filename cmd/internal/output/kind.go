@@ -14,6 +14,9 @@ import (
 // mark stands in the head of every page that this program writes.
 const mark = `<meta name="generator" content="cogledger">`
 
+// manualMark stands in the head of every manual page that this program writes.
+const manualMark = "\n.TH \"COGLEDGER"
+
 // headBytes is where kinds of files are told by.
 const headBytes = 2048
 
@@ -33,7 +36,11 @@ func mayReplace(path string, right Right) error {
 	case right == Nothing:
 		return fmt.Errorf("%w: it is there already; name another file or add --force", ErrRefused)
 	case right == OwnPages && !bytes.Contains(head, []byte(mark)):
-		return fmt.Errorf("%w: it is there already and is no page of this program; name another file or add --force", ErrRefused)
+		return fmt.Errorf("%w: it is there already and is no page of this program, or one of an early version, which bore no mark; name another file or add --force", ErrRefused)
+	case right == OnlyOwnPages && !bytes.Contains(head, []byte(mark)):
+		return fmt.Errorf("%w: it is there already and is no page of this program, or one of an early version, which bore no mark; name another file or move it away", ErrRefused)
+	case right == OwnManual && !bytes.Contains(head, []byte(manualMark)):
+		return fmt.Errorf("%w: it is there already and is no manual page of this program; name another folder", ErrRefused)
 	}
 	return nil
 }

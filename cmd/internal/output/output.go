@@ -4,12 +4,14 @@
 package output
 
 import (
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -17,10 +19,12 @@ import (
 type Right uint8
 
 const (
-	Nothing  Right = iota // only a place where nothing is
-	OwnPages              // a page that this program wrote
-	Anything              // any plain file that is not an input, a store or a profile: the user said --force
-	Profiles              // the same and profiles, for commands that write profiles
+	Nothing      Right = iota // only a place where nothing is
+	OwnPages                  // a page that this program wrote, until the user says --force
+	OnlyOwnPages              // a page that this program wrote, in commands whose --force means other things
+	OwnManual                 // a manual page that this program wrote
+	Anything                  // any plain file that is not an input, a store or a profile: the user said --force
+	Profiles                  // the same and profiles, for commands that write profiles
 )
 
 // Replacing is the right of a file that goes with --force.
@@ -44,6 +48,8 @@ var ErrRefused = errors.New("refused")
 
 // Files are the files of one run of a command. The zero value is ready.
 type Files struct {
+	Public bool // others may read what is written, as far as the umask lets them: it is about nobody
+
 	inputs []input
 	places []*place
 }
@@ -58,7 +64,9 @@ type place struct {
 	flag, path, target string
 	right              Right
 	pipe               bool
-	staged             string
+	staged             string // what is to be put there
+	kept               string // a copy of what was there, until all is put
+	fresh              bool   // nothing was there
 }
 
 // Read names inputs. No output may be one of them, whatever its name or links.
@@ -178,12 +186,11 @@ func (f *Files) Write(path string, fill func(io.Writer) error) error {
 	}
 	folder := filepath.Dir(p.target)
 	if p.pipe {
-		folder = ""
-	} else if err := os.MkdirAll(folder, 0o700); err != nil {
+		folder = os.TempDir()
+	} else if err := os.MkdirAll(folder, f.folderMode()); err != nil {
 		return err
 	}
-	// The mode is 0600 less what the umask takes.
-	t, err := os.CreateTemp(folder, ".cogledger-*")
+	t, err := os.OpenFile(temporary(folder), os.O_WRONLY|os.O_CREATE|os.O_EXCL, f.mode()) // less what the umask takes
 	if err != nil {
 		return err
 	}
@@ -195,6 +202,23 @@ func (f *Files) Write(path string, fill func(io.Writer) error) error {
 	return nil
 }
 
+func (f *Files) mode() fs.FileMode {
+	if f.Public {
+		return 0o666
+	}
+	return 0o600
+}
+
+func (f *Files) folderMode() fs.FileMode {
+	if f.Public {
+		return 0o777
+	}
+	return 0o700
+}
+
+// temporary is a name in the folder that no other file has.
+func temporary(folder string) string { return filepath.Join(folder, ".cogledger-"+rand.Text()) }
+
 func (f *Files) place(path string) *place {
 	for _, p := range f.places {
 		if p.path == path {
@@ -205,13 +229,12 @@ func (f *Files) place(path string) *place {
 }
 
 // Commit puts all that was written in its place. Each place is checked anew
-// first: something may have come there meanwhile.
+// first: something may have come there meanwhile. If one cannot be put, those
+// before it are put back as they were; only what went into a pipe is gone.
 func (f *Files) Commit() error {
 	defer f.Discard()
-	for _, p := range f.places {
-		if p.staged == "" {
-			continue
-		}
+	staged := f.staged()
+	for _, p := range staged {
 		again := &place{flag: p.flag, path: p.path, right: p.right}
 		if err := (&Files{inputs: f.inputs}).check(again); err != nil {
 			return fmt.Errorf("%s %s: %w", p.flag, p.path, err)
@@ -220,16 +243,35 @@ func (f *Files) Commit() error {
 			return fmt.Errorf("%s %s: %w: another file has come there meanwhile", p.flag, p.path, ErrRefused)
 		}
 	}
-	for _, p := range f.places {
-		if p.staged == "" {
-			continue
-		}
+	for i, p := range staged {
 		if err := p.put(); err != nil {
-			return fmt.Errorf("%s %s: %w", p.flag, p.path, err)
+			err = fmt.Errorf("%s %s: %w", p.flag, p.path, err)
+			for _, done := range slices.Backward(staged[:i]) {
+				err = errors.Join(err, done.putBack())
+			}
+			return err
 		}
+	}
+	for _, p := range staged {
 		p.staged = ""
 	}
 	return nil
+}
+
+// staged lists the places to be put, pipes last: what has gone into one cannot
+// be taken back.
+func (f *Files) staged() []*place {
+	var files, pipes []*place
+	for _, p := range f.places {
+		switch {
+		case p.staged == "":
+		case p.pipe:
+			pipes = append(pipes, p)
+		default:
+			files = append(files, p)
+		}
+	}
+	return append(files, pipes...)
 }
 
 // Put puts one output in its place ahead of the others.
@@ -245,12 +287,41 @@ func (f *Files) Put(path string) error {
 	return nil
 }
 
-// put moves what was written into its place; into a pipe it is copied.
+// put moves what was written into its place, and keeps what was there beside it;
+// into a pipe it is copied.
 func (p *place) put() error {
-	if !p.pipe {
-		return os.Rename(p.staged, p.target)
+	if p.pipe {
+		return p.pour()
 	}
-	defer os.Remove(p.staged)
+	if _, err := os.Lstat(p.target); err == nil {
+		kept := temporary(filepath.Dir(p.target))
+		if os.Link(p.target, kept) == nil { // else a file system without links: it cannot be kept, and putBack says so
+			p.kept = kept
+		}
+	} else {
+		p.fresh = errors.Is(err, fs.ErrNotExist)
+	}
+	return os.Rename(p.staged, p.target)
+}
+
+// putBack undoes put.
+func (p *place) putBack() error {
+	switch {
+	case p.kept != "":
+		if err := os.Rename(p.kept, p.target); err != nil {
+			err = fmt.Errorf("%s was replaced; what it held is in %s: %w", p.path, p.kept, err)
+			p.kept = "" // so that it is not discarded
+			return err
+		}
+		p.kept = ""
+		return nil
+	case p.fresh:
+		return os.Remove(p.target)
+	}
+	return fmt.Errorf("%s was replaced already", p.path)
+}
+
+func (p *place) pour() error {
 	from, err := os.Open(p.staged)
 	if err != nil {
 		return err
@@ -261,15 +332,21 @@ func (p *place) put() error {
 		return err
 	}
 	_, err = io.Copy(to, from)
-	return errors.Join(err, to.Close())
+	if err := errors.Join(err, to.Close()); err != nil {
+		return err
+	}
+	return os.Remove(p.staged)
 }
 
-// Discard removes what was written and not put in place.
+// Discard removes what was written and not put in place, and what was kept of
+// what is replaced.
 func (f *Files) Discard() {
 	for _, p := range f.places {
-		if p.staged != "" {
-			os.Remove(p.staged)
-			p.staged = ""
+		for _, rest := range []*string{&p.staged, &p.kept} {
+			if *rest != "" {
+				os.Remove(*rest)
+				*rest = ""
+			}
 		}
 	}
 }

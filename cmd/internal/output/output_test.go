@@ -35,6 +35,9 @@ func TestWhatMayBeReplaced(t *testing.T) {
 		{"an own page", "x.html", ownPage, OwnPages, ""},
 		{"another page", "notes.html", "<!doctype html><title>notes</title>", OwnPages, "no page of this program"},
 		{"another page, forced", "notes.html", "<!doctype html>", Anything, ""},
+		{"another page where no force helps", "notes.html", "<!doctype html>", OnlyOwnPages, "move it away"},
+		{"an own manual page", "x.1", ".nh\n.TH \"COGLEDGER-DEMO\" \"1\"", OwnManual, ""},
+		{"another manual page", "x.1", ".TH \"LS\" \"1\"", OwnManual, "no manual page of this program"},
 		{"an empty file", "x.html", "", OwnPages, "no page of this program"},
 		{"a store, forced", "fleet.sqlite", "SQLite format 3\x00rows", Anything, "it is a store"},
 		{"a store by another name", "fleet.html", "SQLite format 3\x00rows", Anything, "it is a store"},
@@ -145,5 +148,52 @@ func TestComesMeanwhile(t *testing.T) {
 	}
 	if now, _ := os.ReadFile(path); string(now) != "notes" {
 		t.Errorf("%q", now)
+	}
+}
+
+// If the last output cannot be put in its place, those before it are as they
+// were: the old one holds what it held, the new one is gone, and nothing is left.
+func TestPutBack(t *testing.T) {
+	dir := t.TempDir()
+	old, fresh, last := put(t, filepath.Join(dir, "old.csv"), "kept"), filepath.Join(dir, "fresh.csv"), filepath.Join(dir, "last.csv")
+	var f Files
+	for _, path := range []string{old, fresh, last} {
+		if err := errors.Join(f.Plan("--csv", path, Anything), f.Write(path, text("new"))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.Remove(f.place(last).staged); err != nil { // as if the disk were gone
+		t.Fatal(err)
+	}
+	if err := f.Commit(); err == nil || !strings.Contains(err.Error(), last) {
+		t.Errorf("%v", err)
+	}
+	left, err := os.ReadDir(dir)
+	if err != nil || len(left) != 1 {
+		t.Errorf("%v is left, %v", left, err)
+	}
+	if now, _ := os.ReadFile(old); string(now) != "kept" {
+		t.Errorf("%q", now)
+	}
+}
+
+func TestPublicFilesKeepToTheUmask(t *testing.T) {
+	dir := t.TempDir()
+	path, want := filepath.Join(dir, "man", "page.1"), filepath.Join(dir, "as the system makes it")
+	f := Files{Public: true}
+	if err := errors.Join(f.Plan("man", path, OwnManual), f.Write(path, text("\n.TH \"COGLEDGER\"")), f.Commit(), f.Plan("again", filepath.Join(dir, "x"), Nothing)); err != nil {
+		t.Fatal(err)
+	}
+	made, err := os.Create(want)
+	if err != nil {
+		t.Fatal(err)
+	}
+	made.Close()
+	a, err := os.Stat(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b, err := os.Stat(want); err != nil || a.Mode() != b.Mode() {
+		t.Errorf("%v, want %v, %v", a.Mode(), b.Mode(), err)
 	}
 }
