@@ -11,6 +11,7 @@ import (
 	"cogledger/analysis/bike"
 	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
+	"cogledger/analysis/evidence"
 	"cogledger/analysis/gears"
 	"cogledger/analysis/ledger"
 	"cogledger/analysis/shifts"
@@ -24,7 +25,8 @@ type Bearing struct {
 	Motor  Verdict // that there was a motor, and what it did second by second
 	Rider  Verdict // what the rider's legs gave
 	Gears  Verdict // which gear was in use
-	Energy Verdict // what the battery gave, Wh/km, heat of the winding
+	Energy Verdict // what the battery gave, Wh/km
+	Drive  Verdict // where it went in the drive, and how hot the winding got
 	Loss   Verdict // what lugging cost, and the range it took
 	Advice Verdict // what to do: habits, moments, plan
 }
@@ -73,11 +75,11 @@ const (
 
 // bears decides what the ride can bear, from its channels second by second, the
 // gears found and the drive worked out.
-func (s stages) bears(p *bike.Profile, m physics, h Headline) Bearing {
+func (s stages) bears(p *bike.Profile, m physics, h Headline, found []evidence.Contradiction) Bearing {
 	for _, source := range s.ride.Sources {
 		if source.Sport != "" {
 			v := Verdict{Why: fmt.Sprintf("the log says that it is not of cycling (%s)", source.Sport), Cure: "if it is a ride after all, set its sport to cycling in the device or the file"}
-			return Bearing{v, v, v, v, v, v}
+			return Bearing{v, v, v, v, v, v, v}
 		}
 	}
 	b := Bearing{Rider: s.ridersPower(), Gears: s.gearsKnown(p)}
@@ -97,7 +99,18 @@ func (s stages) bears(p *bike.Profile, m physics, h Headline) Bearing {
 			b.Energy = Verdict{Why: fmt.Sprintf("what the battery gave is known for only %s of the riding", percent(known)), Cure: s.cureEnergy(b.Gears)}
 		}
 	}
-	switch b.Loss = b.Energy; {
+	for _, c := range found {
+		if v := (Verdict{Why: c.Note.Text, Cure: c.Note.Cure}); c.Against == evidence.Energy && b.Energy.Given() {
+			b.Energy = v
+		}
+	}
+	b.Drive = b.Energy
+	for _, c := range found {
+		if v := (Verdict{Why: c.Note.Text, Cure: c.Note.Cure}); c.Against == evidence.Drive && b.Drive.Given() {
+			b.Drive = v
+		}
+	}
+	switch b.Loss = b.Drive; {
 	case !b.Loss.Given():
 	case p.Drive.Kind != bike.Mid:
 		b.Loss = Verdict{Why: "the motor drives the wheel through one fixed ratio: gears change how the legs turn, and cannot change how the motor runs"}
@@ -261,7 +274,11 @@ func (res *Result) withhold() {
 		res.Books, res.Rule = ledger.Books{}, nil
 	}
 	if !res.Bears.Energy.Given() {
-		unknown(&h.BatteryWh, &h.WhPerKm, &h.WindingPeakC)
+		unknown(&h.BatteryWh, &h.WhPerKm)
+	}
+	if !res.Bears.Drive.Given() {
+		unknown(&h.WindingPeakC)
+		res.Books, res.Rule, res.Replays, res.Fittings = ledger.Books{}, nil, nil, nil
 	}
 	if !res.Bears.Loss.Given() {
 		unknown(&h.LuggingLossWh, &h.RangeGainKm)
@@ -269,7 +286,7 @@ func (res *Result) withhold() {
 			res.LuggingLossW[i] = nan
 		}
 	}
-	if !res.Bears.Energy.Given() || h.ClassedShare < leastKnown {
+	if !res.Bears.Drive.Given() || h.ClassedShare < leastKnown {
 		h.LuggingShare = nan
 	}
 	if !res.Bears.Advice.Given() {
@@ -313,6 +330,7 @@ func together(rides []*Result) Bearing {
 		Rider:  pick(func(b Bearing) Verdict { return b.Rider }),
 		Gears:  pick(func(b Bearing) Verdict { return b.Gears }),
 		Energy: pick(func(b Bearing) Verdict { return b.Energy }),
+		Drive:  pick(func(b Bearing) Verdict { return b.Drive }),
 		Loss:   pick(func(b Bearing) Verdict { return b.Loss }),
 		Advice: pick(func(b Bearing) Verdict { return b.Advice }),
 	}

@@ -16,13 +16,13 @@ import (
 )
 
 // claims are the claims that may be made, a letter each: Motor, Rider, gearS,
-// Energy, Loss, Advice; a dash stands where one may not.
+// Energy, Drive, Loss, Advice; a dash stands where one may not.
 func claims(b analysis.Bearing) string {
 	text := ""
 	for _, c := range []struct {
 		letter string
 		v      analysis.Verdict
-	}{{"M", b.Motor}, {"R", b.Rider}, {"S", b.Gears}, {"E", b.Energy}, {"L", b.Loss}, {"A", b.Advice}} {
+	}{{"M", b.Motor}, {"R", b.Rider}, {"S", b.Gears}, {"E", b.Energy}, {"D", b.Drive}, {"L", b.Loss}, {"A", b.Advice}} {
 		if c.v.Given() {
 			text += c.letter
 		} else {
@@ -38,6 +38,9 @@ func TestWhatVariantsBear(t *testing.T) {
 	p := bike.Example()
 	hub := *p
 	hub.Drive = bike.Drive{Kind: bike.Hub, TurnsPerWheel: 8}
+	geared, wound := *p, *p
+	geared.Drive.TurnsPerCrank *= 1.3
+	wound.Motor.TorqueConstant *= 20
 	without := func(channels ...ride.Channel) func(*ride.Track) {
 		return func(track *ride.Track) {
 			for _, c := range channels {
@@ -70,25 +73,36 @@ func TestWhatVariantsBear(t *testing.T) {
 		change []func(*ride.Track)
 		want   string
 	}{
-		{"whole", p, nil, "MRSELA"},
-		{"no cadence", p, []func(*ride.Track){without(ride.CadenceRPM, ride.MotorRPM)}, "MR-E--"},
-		{"cadence in the first hundredth", p, []func(*ride.Track){only(ride.CadenceRPM, 0, 0.01, nan)}, "MR-E--"},
-		{"cadence all zeros", p, []func(*ride.Track){scaled(ride.CadenceRPM, 0)}, "MR-E--"},
-		{"cadence of the middle tenth of the ride", p, []func(*ride.Track){only(ride.CadenceRPM, 0.5, 0.53, nan)}, "MR-E--"},
-		{"no power of the rider", p, []func(*ride.Track){without(ride.RiderPower)}, "M-SELA"},
-		{"rider's power in a tenth", p, []func(*ride.Track){only(ride.RiderPower, 0, 0.1, nan)}, "M-SELA"},
-		{"no channel of the drive, climbs show it", p, []func(*ride.Track){driveless}, "MRSELA"},
-		{"no channel of the drive, no power of the rider", p, []func(*ride.Track){driveless, without(ride.RiderPower)}, "--S---"},
-		{"no channel of the drive, no altitude", p, []func(*ride.Track){driveless, without(ride.Altitude)}, "-RS---"},
-		{"strong legs and no channel of the drive", p, []func(*ride.Track){driveless, scaled(ride.RiderPower, 4)}, "-RS---"},
-		{"assist level alone tells of the drive", p, []func(*ride.Track){without(ride.BatteryAmps, ride.BatteryVolts, ride.MotorPower, ride.MotorRPM, ride.RiderPower)}, "M-S---"},
-		{"amperes in the first tenth", p, []func(*ride.Track){only(ride.BatteryAmps, 0, 0.1, nan), without(ride.MotorPower)}, "MRS---"},
-		{"amperes in four tenths", p, []func(*ride.Track){only(ride.BatteryAmps, 0, 0.4, nan), without(ride.MotorPower)}, "MRS---"},
-		{"amperes in seven tenths", p, []func(*ride.Track){only(ride.BatteryAmps, 0, 0.7, nan), without(ride.MotorPower)}, "MRSELA"},
-		{"position and altitude alone", p, []func(*ride.Track){driveless, without(ride.CadenceRPM, ride.RiderPower, ride.Speed, ride.Distance)}, "------"},
-		{"no speed, no distance, no position", p, []func(*ride.Track){without(ride.Speed, ride.Distance, ride.Latitude, ride.Longitude)}, "MR----"},
-		{"hub motor", &hub, nil, "MRSE--"},
-		{"another sport", p, []func(*ride.Track){func(track *ride.Track) { track.Sources[0].Sport = "Running" }}, "------"},
+		{"whole", p, nil, "MRSEDLA"},
+		{"no cadence", p, []func(*ride.Track){without(ride.CadenceRPM, ride.MotorRPM)}, "MR-ED--"},
+		{"cadence in the first hundredth", p, []func(*ride.Track){only(ride.CadenceRPM, 0, 0.01, nan)}, "MR-ED--"},
+		{"cadence all zeros", p, []func(*ride.Track){scaled(ride.CadenceRPM, 0)}, "MR-ED--"},
+		{"cadence of the middle tenth of the ride", p, []func(*ride.Track){only(ride.CadenceRPM, 0.5, 0.53, nan)}, "MR-ED--"},
+		{"no power of the rider", p, []func(*ride.Track){without(ride.RiderPower)}, "M-SEDLA"},
+		{"rider's power in a tenth", p, []func(*ride.Track){only(ride.RiderPower, 0, 0.1, nan)}, "M-SEDLA"},
+		{"no channel of the drive, climbs show it", p, []func(*ride.Track){driveless}, "MRSEDLA"},
+		{"no channel of the drive, no power of the rider", p, []func(*ride.Track){driveless, without(ride.RiderPower)}, "--S----"},
+		{"no channel of the drive, no altitude", p, []func(*ride.Track){driveless, without(ride.Altitude)}, "-RS----"},
+		{"strong legs and no channel of the drive", p, []func(*ride.Track){driveless, scaled(ride.RiderPower, 4)}, "-RS----"},
+		{"assist level alone tells of the drive", p, []func(*ride.Track){without(ride.BatteryAmps, ride.BatteryVolts, ride.MotorPower, ride.MotorRPM, ride.RiderPower)}, "M-S----"},
+		{"amperes in the first tenth", p, []func(*ride.Track){only(ride.BatteryAmps, 0, 0.1, nan), without(ride.MotorPower)}, "MRS----"},
+		{"amperes in four tenths", p, []func(*ride.Track){only(ride.BatteryAmps, 0, 0.4, nan), without(ride.MotorPower)}, "MRS----"},
+		{"amperes in seven tenths", p, []func(*ride.Track){only(ride.BatteryAmps, 0, 0.7, nan), without(ride.MotorPower)}, "MRSEDLA"},
+		{"position and altitude alone", p, []func(*ride.Track){driveless, without(ride.CadenceRPM, ride.RiderPower, ride.Speed, ride.Distance)}, "-------"},
+		{"no speed, no distance, no position", p, []func(*ride.Track){without(ride.Speed, ride.Distance, ride.Latitude, ride.Longitude)}, "MR-----"},
+		{"hub motor", &hub, []func(*ride.Track){without(ride.MotorRPM)}, "MRSED--"},
+		{"current with its sign turned round", p, []func(*ride.Track){scaled(ride.BatteryAmps, -1)}, "MRS----"},
+		{"a pack of 36 V on a profile of 48 V", p, []func(*ride.Track){scaled(ride.BatteryVolts, 0.75)}, "MRSE---"},
+		{"motor power above volts times amperes", p, []func(*ride.Track){func(track *ride.Track) {
+			power := make([]float64, len(track.Time))
+			for i := range power {
+				power[i] = 1.2 * track.Values[ride.BatteryVolts][i] * track.Values[ride.BatteryAmps][i]
+			}
+			track.Values[ride.MotorPower] = power
+		}}, "MRS----"},
+		{"another ratio from motor to crank", &geared, nil, "MRSE---"},
+		{"a motor that cannot turn so fast", &wound, nil, "MRSE---"},
+		{"another sport", p, []func(*ride.Track){func(track *ride.Track) { track.Sources[0].Sport = "Running" }}, "-------"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			made := made.Week(p, made.Options{Seed: 1})[0]
@@ -161,7 +175,7 @@ func TestWhatRecordedLogsBear(t *testing.T) {
 			}
 			res := reviewed(t, r, bike.Example())
 			found++
-			if got := claims(res.Bears); strings.ContainsAny(got, "ELA") {
+			if got := claims(res.Bears); strings.ContainsAny(got, "EDLA") {
 				t.Errorf("log %s: claims %s\n%+v", name, got, res.Bears)
 			}
 			if !r.Has(ride.CadenceRPM) && res.Bears.Gears.Given() {

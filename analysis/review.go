@@ -7,6 +7,7 @@ import (
 
 	"cogledger/analysis/bike"
 	"cogledger/analysis/drive"
+	"cogledger/analysis/evidence"
 	"cogledger/analysis/gears"
 	"cogledger/analysis/ledger"
 	"cogledger/analysis/replay"
@@ -17,7 +18,7 @@ import (
 
 // Version counts the changes to what an analysis finds in the same ride.
 // Stored results of another version are to be made again.
-const Version = 2
+const Version = 3
 
 // Options say how much of a review is wanted. The zero value is all of it.
 type Options struct {
@@ -89,8 +90,9 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 		s.intervals(p, res)
 	}
 	res.Habits = shifts.Habits(r, p, inferred, m.road, m.drive, m.every, res.Plan, res.Moments)
-	res.Bears = s.bears(p, m, res.Headline)
-	if !o.SkipReplays && res.Bears.Energy.Given() && res.Bears.Gears.Given() {
+	contradictions := evidence.Find(r, p, m.drive)
+	res.Bears = s.bears(p, m, res.Headline, contradictions)
+	if !o.SkipReplays && res.Bears.Drive.Given() && res.Bears.Gears.Given() {
 		if err := s.replays(p, m, res, o.Others); err != nil {
 			return nil, fmt.Errorf("%s: %w", origin(r), err)
 		}
@@ -109,6 +111,11 @@ func Review(r *ride.Ride, p *bike.Profile, o Options) (*Result, error) {
 	res.withhold()
 	res.tally()
 	res.Notes = append(append(res.Notes, r.Notes...), inferred.Notes...)
+	if res.Bears.Motor.Given() {
+		for _, c := range contradictions {
+			res.Notes = append(res.Notes, c.Note)
+		}
+	}
 	if b := res.Books; !b.Closed() {
 		res.Notes = append(res.Notes, ride.Note{
 			Text: fmt.Sprintf("the books do not close: %.3g Wh of the battery side and %.3g Wh of the wheel side are in no account", b.BatteryResidual, b.WheelResidual),

@@ -153,7 +153,7 @@ func headFigures(h analysis.Headline, bears analysis.Bearing, all []*view, u uni
 			lost.Note += ", " + in
 		}
 	}
-	hot := newHeadFigure("Hottest winding", h.WindingPeakC, u.temperature, reasonOr(bears.Energy, whyLoss(all)))
+	hot := newHeadFigure("Hottest winding", h.WindingPeakC, u.temperature, reasonOr(bears.Drive, whyLoss(all)))
 	if finite(h.WindingPeakC.Value) {
 		hot.Value = u.temperature.text(h.WindingPeakC.Value)
 		if finite(h.WindingLimitC) {

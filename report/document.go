@@ -241,7 +241,8 @@ type DocumentBearing struct {
 	Motor  DocumentVerdict `json:"motor" jsonschema:"description=that there was a motor and what it did"`
 	Rider  DocumentVerdict `json:"rider" jsonschema:"description=what the legs gave"`
 	Gears  DocumentVerdict `json:"gears" jsonschema:"description=which gear was in use"`
-	Energy DocumentVerdict `json:"energy" jsonschema:"description=what the battery gave and how hot the winding got"`
+	Energy DocumentVerdict `json:"energy" jsonschema:"description=what the battery gave"`
+	Drive  DocumentVerdict `json:"drive" jsonschema:"description=where it went in the drive and how hot the winding got"`
 	Loss   DocumentVerdict `json:"loss" jsonschema:"description=what lugging cost"`
 	Advice DocumentVerdict `json:"advice" jsonschema:"description=what to do"`
 }

@@ -152,7 +152,7 @@ func documentFigure(f doubt.Figure) DocumentFigure {
 
 func documentBearing(b analysis.Bearing) DocumentBearing {
 	verdict := func(v analysis.Verdict) DocumentVerdict { return DocumentVerdict{v.Given(), v.Why, v.Cure} }
-	return DocumentBearing{verdict(b.Motor), verdict(b.Rider), verdict(b.Gears), verdict(b.Energy), verdict(b.Loss), verdict(b.Advice)}
+	return DocumentBearing{verdict(b.Motor), verdict(b.Rider), verdict(b.Gears), verdict(b.Energy), verdict(b.Drive), verdict(b.Loss), verdict(b.Advice)}
 }
 
 func documentHabits(list []shifts.Habit) []DocumentHabit {

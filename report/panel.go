@@ -293,6 +293,8 @@ func (v *view) whyNoMotor() string {
 	switch {
 	case !v.Bears.Motor.Given():
 		return v.Bears.Motor.Why
+	case !v.Bears.Drive.Given():
+		return v.Bears.Drive.Why
 	case !v.Ride.Has(ride.CadenceRPM) && !v.Ride.Has(ride.MotorRPM):
 		return "the log has neither cadence nor motor speed, so what the motor did cannot be told"
 	case !v.Ride.Has(ride.Speed):

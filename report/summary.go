@@ -70,7 +70,7 @@ func (s *summary) energy(h analysis.Headline, bears analysis.Bearing, all []*vie
 	if finite(h.LuggingShare) {
 		s.row("time lugging", percent(h.LuggingShare), "of the time in which the motor worked", "")
 	}
-	s.figure("hottest winding", h.WindingPeakC, u.temperature, reasonOr(bears.Energy, whyLoss(all)), h.WindingPeakC.Value > h.WindingLimitC)
+	s.figure("hottest winding", h.WindingPeakC, u.temperature, reasonOr(bears.Drive, whyLoss(all)), h.WindingPeakC.Value > h.WindingLimitC)
 	if finite(h.WindingPeakC.Value) && finite(h.WindingLimitC) {
 		s.row("its limit", u.temperature.text(h.WindingLimitC), "", "")
 	}
