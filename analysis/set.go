@@ -11,9 +11,11 @@ import (
 )
 
 // Together gathers rides of one bike, in order of time. Rides without a start
-// time keep their order and come last.
+// time keep their order and come last. A ride that two logs hold is taken once,
+// with a note.
 func Together(rides []*Result) *Set {
-	set := &Set{Rides: slices.Clone(rides)}
+	set := &Set{}
+	set.Rides, set.Notes = once(rides)
 	if len(rides) == 0 {
 		return set
 	}

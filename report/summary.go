@@ -45,7 +45,10 @@ func Summary(w io.Writer, set *analysis.Set, o Options) error {
 		s.prose("note", "The motor's power is modelled from the road: the log has no battery or motor channels.")
 	}
 	s.advice(answerFor(h, bears, habits, rule, all, u))
-	warned := len(set.Notes)
+	for _, n := range notes(set.Notes, o, nil) {
+		s.prose("note", tame(strings.TrimSpace(n.Text+". "+upperFirst(n.Cure))))
+	}
+	warned := 0
 	for _, v := range all {
 		warned += len(v.Notes)
 	}
