@@ -28,7 +28,7 @@ func Assign(rides, seconds []*ride.Track) Assignment {
 		worth[k] = make([]float64, len(rides))
 		nearest := math.Inf(-1)
 		for i, first := range rides {
-			w, correlation, err := match(first, second)
+			w, correlation, err := match(first, second, len(rides) == 1 && len(seconds) == 1)
 			worth[k][i] = w
 			if err != nil && (a.Refused[k] == nil || correlation > nearest) {
 				a.Refused[k], nearest = err, correlation
@@ -81,8 +81,16 @@ const (
 	clockAgrees = 0.3 // of correlation, what an agreeing clock is worth
 )
 
+// surelyAligned in s is the standard error of the offset above which a match that
+// no clock confirms may be of another ride over the same road: speeds of two rides
+// correlate there by up to 0.98, but not to the tenth of a second. Two logs of one
+// simulated ride lie under 0.001 with wheel sensors on both.
+const surelyAligned = 0.06
+
 // match is how well two logs match, 0 and an error where they do not.
-func match(first, second *ride.Track) (worth, correlation float64, err error) {
+//
+// alone says that the user named this pair and no other.
+func match(first, second *ride.Track, alone bool) (worth, correlation float64, err error) {
 	apart, known := clocksApart(first, second)
 	if known && apart > mostZone && apart < neverSet {
 		return 0, math.Inf(-1), fmt.Errorf("%s and %s: their clocks are %.0f h apart; give the offset by hand if they are of one ride all the same", label(first), label(second), apart.Hours())
@@ -90,6 +98,9 @@ func match(first, second *ride.Track) (worth, correlation float64, err error) {
 	_, report, err := Join(first, second, JoinOptions{})
 	if err != nil {
 		return 0, report.Correlation, err
+	}
+	if confirmed := known && apart <= mostZone; !confirmed && !alone && !(report.OffsetError <= surelyAligned) {
+		return 0, report.Correlation, fmt.Errorf("%s and %s: %w: no clock confirms that they are of one ride, and speed fits only to %.2f s; name them in a call of their own", label(first), label(second), ErrUnclear, report.OffsetError)
 	}
 	worth = report.Correlation
 	if known && apart < sameClock {

@@ -85,7 +85,11 @@ func Join(a, b *ride.Track, o JoinOptions) (*ride.Track, JoinReport, error) {
 				break
 			}
 		}
-		return merge(a, b, report), report, nil
+		joined := merge(a, b, report)
+		if report.Correlation < leastCorrelation { // false for NaN
+			joined.Notes = append(joined.Notes, report.caution(ca, cb))
+		}
+		return joined, report, nil
 	}
 	common := false
 	for _, c := range channels {
@@ -104,6 +108,20 @@ func Join(a, b *ride.Track, o JoinOptions) (*ride.Track, JoinReport, error) {
 		return nil, report, fmt.Errorf("%s and %s: %w: they have neither speed nor cadence in common; give the offset by hand", label(a), label(b), ErrUnclear)
 	}
 	return nil, report, fmt.Errorf("%s and %s: %w: %w; check that they are of one ride, or give the offset by hand", label(a), label(b), ErrUnclear, report.clear())
+}
+
+// caution warns of an offset given by hand at which the logs do not match, with
+// the one at which they do.
+func (r *JoinReport) caution(a, b clocked) ride.Note {
+	n := ride.Note{
+		Text: fmt.Sprintf("at the offset given by hand, %+.1f s, %s of the two logs hardly agrees (correlation %.2f): what is joined may be of other seconds", r.OffsetS, r.Channel, r.Correlation),
+		Cure: "check the offset, or leave it out and let it be found",
+	}
+	better := JoinReport{Channel: r.Channel, OffsetError: math.NaN()}
+	if better.search(a.column(r.Channel), b.column(r.Channel)); better.clear() == nil {
+		n.Cure = fmt.Sprintf("the logs match at %+.1f s (correlation %.2f): give --join-offset=%.1f, or leave it out", better.OffsetS, better.Correlation, better.OffsetS)
+	}
+	return n
 }
 
 // clear is nil if the match is, else why it is not.

@@ -102,6 +102,7 @@ func review(ctx context.Context, stdout, stderr io.Writer, paths []string, f rev
 	if err := logs.openSecond(f.join); err != nil {
 		return err
 	}
+	logs.assign(paths)
 	bar := newProgress(stderr, len(paths))
 	defer bar.clear()
 	bad := 0

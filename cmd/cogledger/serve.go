@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -155,6 +156,7 @@ func (j *counterJob) work(ctx context.Context) error {
 			j.trouble(f.Path, err)
 		}
 	}
+	j.logs.assign(slices.Concat(pathsOf(j.order.Before), pathsOf(j.order.After)))
 	earlier, err := reviewLogs(ctx, pathsOf(j.order.Before), p, &j.logs, j.watch(0))
 	if err != nil {
 		return err
