@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -108,6 +109,18 @@ func (s stages) bears(p *bike.Profile, m physics, h Headline, found []evidence.C
 	for _, c := range found {
 		if v := (Verdict{Why: c.Note.Text, Cure: c.Note.Cure}); c.Against == evidence.Drive && b.Drive.Given() {
 			b.Drive = v
+		}
+	}
+	if guessed := p.GuessedMotor(); p.Drive.Kind == bike.Hub && len(guessed) > 0 {
+		v := Verdict{
+			Why:  "the profile does not say what motor is in the wheel (" + strings.Join(guessed, ", ") + "), and no default stands for it",
+			Cure: "write them into the profile, from the motor's data sheet or a bench test",
+		}
+		if b.Drive.Given() {
+			b.Drive = v
+		}
+		if b.Energy.Given() && m.drive.Knowledge != drive.FromBattery {
+			b.Energy = v
 		}
 	}
 	switch b.Loss = b.Drive; {

@@ -83,10 +83,6 @@ func mean(sum float64, n int) float64 {
 // what the stages learnt from the ride in its place.
 func assumptions(p *bike.Profile, inf *gears.Inference, d *drive.Series) []Assumption {
 	var all []Assumption
-	defaulted := make(map[string]bool, len(p.Defaulted))
-	for _, key := range p.Defaulted {
-		defaulted[key] = true
-	}
 	circumference := Assumption{Name: "wheel.circumference", Value: inf.Circumference, Unit: "m", Source: "calibrated by this ride"}
 	switch {
 	case inf.CircumferenceFromRide:
@@ -97,12 +93,9 @@ func assumptions(p *bike.Profile, inf *gears.Inference, d *drive.Series) []Assum
 	}
 	all = append(all, circumference)
 	for _, n := range bike.Numbers() {
-		a := Assumption{Name: n.Key, Value: n.In(p), Unit: n.Unit, Source: "profile"}
+		a := Assumption{Name: n.Key, Value: n.In(p), Unit: n.Unit, Source: string(p.OriginOf(n.Key))}
 		if a.Value == 0 && n.Least == 0 {
 			continue // not set
-		}
-		if defaulted[n.Key] {
-			a.Source = "default"
 		}
 		all = append(all, a)
 	}

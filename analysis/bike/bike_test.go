@@ -3,6 +3,8 @@ package bike
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -227,7 +229,10 @@ func TestYAMLGivesTheProfileBack(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		again.Defaulted, p.Defaulted = nil, nil
+		if !slices.Equal(again.Defaulted, p.Defaulted) {
+			t.Errorf("defaults %v became %v", p.Defaulted, again.Defaulted)
+		}
+		again.Defaulted, p.Defaulted, again.Origins.Default = nil, nil, nil
 		if len(again.Tolerance) == 0 && len(p.Tolerance) == 0 {
 			again.Tolerance, p.Tolerance = nil, nil
 		}
@@ -239,6 +244,67 @@ func TestYAMLGivesTheProfileBack(t *testing.T) {
 		}
 		if !strings.Contains(string(text), "learnt from 3 rides") {
 			t.Error("the note is lost")
+		}
+	}
+}
+
+// A value stays a default until somebody changes it, says so, or learns it; and a
+// default is known far worse.
+func TestDefaultsStayDefaultsUntilChanged(t *testing.T) {
+	text, err := Template(Essentials{CapacityWh: 400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const key = "motor.resistance_ohm"
+	typed, guess := 0.15, 0.7
+	learnt := func(s string) string {
+		s = strings.Replace(s, "    - "+key+"\n", "", 1)
+		return strings.Replace(s, "origin:\n", "origin:\n  learnt: ["+key+"]\n", 1) + "\ntolerance: {" + key + ": 0.04}\n"
+	}
+	for _, c := range []struct {
+		name   string
+		change func(string) string
+		origin Origin
+		within float64
+	}{
+		{"untouched", func(s string) string { return s }, Default, guess},
+		{"changed", func(s string) string { return strings.Replace(s, "resistance_ohm: 0.12 ", "resistance_ohm: 0.13 ", 1) }, Typed, typed},
+		{"taken off the list", func(s string) string { return strings.Replace(s, "    - "+key+"\n", "", 1) }, Typed, typed},
+		{"line deleted", func(s string) string {
+			return regexp.MustCompile(`(?m)^  resistance_ohm: 0\.12 .*\n`).ReplaceAllString(s, "")
+		}, Default, guess},
+		{"learnt", learnt, Learnt, 0.04},
+		{"measured", func(s string) string {
+			s = strings.Replace(s, "    - "+key+"\n", "", 1)
+			return strings.Replace(s, "origin:\n", "origin:\n  measured: ["+key+"]\n", 1)
+		}, Measured, typed / 2},
+	} {
+		changed := c.change(string(text))
+		p, err := Parse([]byte(changed), c.name)
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		if c.name != "untouched" && changed == string(text) {
+			t.Errorf("%s: nothing changed", c.name)
+		}
+		within := 0.0
+		for _, tol := range p.Tolerances() {
+			if tol.Key == key {
+				within = tol.Fraction
+			}
+		}
+		if got := p.OriginOf(key); got != c.origin || within != c.within {
+			t.Errorf("%s: %s within %g, want %s within %g", c.name, got, within, c.origin, c.within)
+		}
+		if got := p.OriginOf("battery.capacity_wh"); got != Typed {
+			t.Errorf("%s: the capacity that was given is %s", c.name, got)
+		}
+	}
+	for list, want := range map[string]string{"{default: [motor.colour]}": "no number", "{default: [road.crr], learnt: [road.crr]}": "listed already, as default"} {
+		bad := regexp.MustCompile(`(?s)\norigin:.*`).ReplaceAllString(string(text), "\norigin: "+list+"\n")
+		if _, err := Parse([]byte(bad), "bad.yaml"); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v", list, err)
 		}
 	}
 }

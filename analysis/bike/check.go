@@ -51,7 +51,25 @@ func (p *Profile) Check() []Problem {
 			add("tolerance", "write a fraction, 0.1 for ten per cent", "%s: %g is out of range", key, fraction)
 		}
 	}
+	p.checkOrigins(known, add)
 	return found
+}
+
+func (p *Profile) checkOrigins(known []string, add adder) {
+	seen := map[string]string{}
+	for _, list := range []struct {
+		name string
+		keys []string
+	}{{"default", p.Origins.Default}, {"learnt", p.Origins.Learnt}, {"measured", p.Origins.Measured}} {
+		for _, key := range list.keys {
+			if _, is := slices.BinarySearch(known, key); !is {
+				add("origin."+list.name, "use a dotted key such as motor.resistance_ohm", "no number of the profile is called %q", key)
+			} else if before := seen[key]; before != "" {
+				add("origin."+list.name, "list each once", "%s is listed already, as %s", key, before)
+			}
+			seen[key] = list.name
+		}
+	}
 }
 
 type adder func(key, cure, text string, args ...any)

@@ -19,10 +19,17 @@ type Essentials struct {
 	CapacityWh float64
 }
 
-// Template is a commented profile with every key, the essentials written in.
+// Template is a commented profile with every key, the essentials written in and
+// all else marked as a default until somebody changes it.
 // The result is checked: an essential that cannot be is an *Error.
 func Template(e Essentials) ([]byte, error) {
 	p := Example()
+	given := map[string]bool{"battery.nominal_v": e.NominalV != 0, "battery.capacity_wh": e.CapacityWh != 0}
+	for _, n := range Numbers() {
+		if !given[n.Key] && n.In(p) != 0 {
+			p.SetOrigin(n.Key, Default)
+		}
+	}
 	p.Name = "My bike"
 	if e.Name != "" {
 		p.Name = e.Name
@@ -91,6 +98,7 @@ func (p *Profile) YAML(notes map[string]string) ([]byte, error) {
 			out.WriteString(indent + text + "\n")
 		}
 	}
+	p.writeOrigins(&out)
 	if len(p.Tolerance) > 0 {
 		out.WriteString("tolerance:\n")
 		var keys []string
@@ -106,6 +114,30 @@ func (p *Profile) YAML(notes map[string]string) ([]byte, error) {
 		return nil, err
 	}
 	return out.Bytes(), nil
+}
+
+// writeOrigins writes where numbers came from. What p.Defaulted holds was written
+// out above with the rest, and stays a default by being listed.
+func (p *Profile) writeOrigins(out *bytes.Buffer) {
+	heading := "\n# Where values came from. Those in no list were typed in for this bike.\norigin:\n"
+	for _, list := range []struct {
+		origin  Origin
+		keys    []string
+		comment string
+	}{
+		{Default, p.Defaulted, "Nobody has looked at these on this bike, so they are taken as hardly known. Change a value above and\n  # it counts as yours; take its key away here if it is right as it stands."},
+		{Learnt, p.Origins.Learnt, "Found in rides of this bike, each with its tolerance below."},
+		{Measured, p.Origins.Measured, "Measured on this bike."},
+	} {
+		if len(list.keys) == 0 {
+			continue
+		}
+		fmt.Fprintf(out, "%s  # %s\n  %s:\n", heading, list.comment, list.origin)
+		heading = ""
+		for _, key := range list.keys {
+			fmt.Fprintf(out, "    - %s\n", key)
+		}
+	}
 }
 
 // lines gives the YAML lines of each key that the example's layout holds.

@@ -31,7 +31,10 @@ type Profile struct {
 	// it, by dotted key ("motor.resistance_ohm"); see Tolerances.
 	Tolerance map[string]float64 `yaml:"tolerance"`
 
-	// Defaulted lists the dotted keys that the file left to their defaults.
+	Origins Origins `yaml:"origin"`
+
+	// Defaulted lists the dotted keys that the file left to their defaults, or
+	// marks as such and did not change.
 	Defaulted []string `yaml:"-"`
 }
 

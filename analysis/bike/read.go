@@ -52,12 +52,7 @@ func Parse(data []byte, file string) (*Profile, error) {
 	if err := decode(data, &p); err != nil {
 		return nil, syntaxError(err, file)
 	}
-	said := keysIn(tree)
-	for _, n := range Numbers() {
-		if !said[n.Key] && n.In(&p) != 0 {
-			p.Defaulted = append(p.Defaulted, n.Key)
-		}
-	}
+	p.Defaulted = p.defaulted(keysIn(tree))
 	problems := p.Check()
 	for i := range problems {
 		problems[i].Line = lineOf(tree, problems[i].Key)
@@ -202,7 +197,7 @@ func lineOf(tree *ast.File, key string) int {
 
 // nearest is the known key with the least edits to the one given.
 func nearest(key string) string {
-	known := []string{"name", "wheel", "tyre", "rollout_mm", "drivetrain", "chainrings", "cogs", "hub_gears", "drive", "kind", "battery", "motor", "controller", "thermal", "insulation_class", "mass", "road", "legs", "band_rpm", "assist", "shifting", "least_dwell_s", "mechanism", "sensors", "tolerance"}
+	known := []string{"name", "wheel", "tyre", "rollout_mm", "drivetrain", "chainrings", "cogs", "hub_gears", "drive", "kind", "battery", "motor", "controller", "thermal", "insulation_class", "mass", "road", "legs", "band_rpm", "assist", "shifting", "least_dwell_s", "mechanism", "sensors", "tolerance", "origin", "default", "learnt", "measured"}
 	for _, k := range keysOf(Numbers()) {
 		known = append(known, k[strings.LastIndex(k, ".")+1:])
 	}

@@ -97,6 +97,7 @@ func (f Findings) Apply(p *bike.Profile) *bike.Profile {
 			continue
 		}
 		out = out.Scaled(x.Key, x.Figure.Value/x.Was)
+		out.SetOrigin(x.Key, bike.Learnt)
 		out.Tolerance[x.Key] = (x.Figure.High - x.Figure.Low) / 2 / x.Figure.Value
 	}
 	return out

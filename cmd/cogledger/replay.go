@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"github.com/jedib0t/go-pretty/v6/table"
@@ -74,6 +75,9 @@ func replayRide(ctx context.Context, stdout io.Writer, path string, f replayFlag
 		other, err := readProfile(name)
 		if err != nil {
 			return err
+		}
+		if guessed := other.GuessedMotor(); other.Drive.Kind == bike.Hub && len(guessed) > 0 {
+			return fmt.Errorf("%s: no default stands for the motor in a wheel; write %s into it, from its data sheet or a bench test", name, strings.Join(guessed, ", "))
 		}
 		others = append(others, other)
 	}

@@ -113,7 +113,7 @@ func profileName(file string) (string, bool) {
 // hashed adds the hash of what the analysis reads of a profile.
 func hashed(p *bike.Profile) (Profile, error) {
 	values := *p
-	values.Name, values.Defaulted = "", nil
+	values.Name, values.Origins.Default = "", nil // Defaulted says what is left of them
 	data, err := json.Marshal(values)
 	if err != nil {
 		return Profile{}, fmt.Errorf("%s: %w", p.Name, err)
