@@ -15,6 +15,7 @@ import (
 	"cogledger/analysis/evidence"
 	"cogledger/analysis/gears"
 	"cogledger/analysis/ledger"
+	"cogledger/analysis/replay"
 	"cogledger/analysis/shifts"
 	"cogledger/ingest/ride"
 )
@@ -357,13 +358,51 @@ func Worth(saving doubt.Figure, usedWh float64) bool {
 }
 
 // WorthChanging reports whether better gears would save enough to be worth a
-// word; known is false where that cannot be told.
+// word; known is false where that cannot be told, because nothing is known of the
+// saving or because the interval of the loss holds both nothing and a saving that
+// would be worth it.
 func (h Headline) WorthChanging() (worth, known bool) {
 	for _, saving := range []doubt.Figure{h.LuggingLossWh, h.PlanSavingWh} {
 		known = known || !math.IsNaN(saving.Value)
 		worth = worth || Worth(saving, h.BatteryWh.Value)
 	}
-	return worth, known
+	return worth, worth || known && !h.undecided()
+}
+
+func (h Headline) undecided() bool {
+	loss, most := h.LuggingLossWh, h.LuggingLossWh
+	most.Value, most.Low = loss.High, loss.High
+	return loss.HoldsZero() && Worth(most, h.BatteryWh.Value)
+}
+
+// Undecided says why the rides do not tell whether better gears would save
+// anything, though their cost is known; the zero verdict where they do.
+func (h Headline) Undecided(p *bike.Profile) Verdict {
+	if worth, known := h.WorthChanging(); worth || known || math.IsNaN(h.LuggingLossWh.Value) {
+		return Verdict{}
+	}
+	v := Verdict{Why: "what lugging cost cannot be told from nothing", Cure: "longer rides, or a log with battery volts and amperes, would tell"}
+	if n := len(p.Guesses()); n > 0 {
+		v.Cure = fmt.Sprintf("%d values of the bike's profile are defaults that nobody has looked at: write in those of your motor, or let `cogledger bike learn` find them", n)
+	}
+	return v
+}
+
+// WorthFittings are the rings and cassettes that save a noticeable share, and more
+// than the shifts of the plan are priced at: fittings are compared with shifts
+// free, so what is smaller may be nothing but more shifting.
+func (res *Result) WorthFittings() []replay.Fitting {
+	if len(res.Fittings) == 0 {
+		return nil
+	}
+	least := max(WorthShare*res.Fittings[0].BatteryWh, float64(res.Plan.Shifts)*res.Plan.PriceJ/joulesPerWh)
+	var worth []replay.Fitting
+	for _, x := range res.Fittings[1:] {
+		if x.SavingWh >= least && x.SavingWh > 0 {
+			worth = append(worth, x)
+		}
+	}
+	return worth
 }
 
 // Advised picks, dearest first, the habits that carry an advice: the data bear

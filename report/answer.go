@@ -22,6 +22,7 @@ type answer struct {
 	Rule     []string // what a rule without foresight would give
 	Things   []thing
 	Nothing  bool // nothing worth changing
+	Open     bool // whether anything is, cannot be told
 	Motor    bool // what the motor did is told, so its words need explaining
 }
 
@@ -74,6 +75,10 @@ func answerFor(h analysis.Headline, bears analysis.Bearing, habits []shifts.Habi
 	case !finite(h.LuggingLossWh.Value):
 		a.Sentence = fmt.Sprintf("%s used %s. What lugging cost is not known.", subject, figure(used, u.energy))
 		a.Aside = sentenceOr(bears.Loss, whyLoss(all))
+	case !h.Undecided(all[0].Bike).Given():
+		undecided := h.Undecided(all[0].Bike)
+		a.Sentence = fmt.Sprintf("%s used %s. What lugging cost cannot be told from nothing: it lies %s.", subject, figure(used, u.energy), interval(h.LuggingLossWh, u.energy))
+		a.Aside, a.Open = upperFirst(undecided.Cure)+".", true
 	default:
 		a.told(h, subject, u)
 	}

@@ -59,7 +59,7 @@ func (v *view) documentFittings() []DocumentFitting {
 		return all
 	}
 	worth := map[string]bool{}
-	for _, f := range v.worthFitting() {
+	for _, f := range v.WorthFittings() {
 		worth[f.Name] = true
 	}
 	for _, f := range v.Fittings {

@@ -2,9 +2,7 @@ package report
 
 import (
 	"fmt"
-	"math"
 
-	"cogledger/analysis"
 	"cogledger/analysis/replay"
 )
 
@@ -20,7 +18,7 @@ func (v *view) fittings(u units) *fittingsPart {
 	if len(v.Fittings) == 0 {
 		return nil
 	}
-	now, worth := v.Fittings[0], v.worthFitting()
+	now, worth := v.Fittings[0], v.WorthFittings()
 	if len(worth) == 0 {
 		return &fittingsPart{Sentence: "No chainring or cassette of the sizes on sale would have done noticeably better on this ride."}
 	}
@@ -40,20 +38,4 @@ func (v *view) fittings(u units) *fittingsPart {
 	}
 	f.Table = &t
 	return f
-}
-
-// worthFitting are the fittings that save a noticeable share, and more than the
-// shifts of the plan are priced at: fittings are compared with shifts free, so
-// what is smaller may be nothing but more shifting.
-func (v *view) worthFitting() []replay.Fitting {
-	const joulesPerWh = 3600
-	now := v.Fittings[0]
-	least := math.Max(analysis.WorthShare*now.BatteryWh, float64(v.Plan.Shifts)*v.Plan.PriceJ/joulesPerWh)
-	var worth []replay.Fitting
-	for _, x := range v.Fittings[1:] {
-		if x.SavingWh >= least && x.SavingWh > 0 {
-			worth = append(worth, x)
-		}
-	}
-	return worth
 }

@@ -127,6 +127,10 @@ func (s *summary) advice(a answer) {
 		s.prose("to do", "Nothing worth changing here.")
 		return
 	}
+	if a.Open {
+		s.prose("to do", "Not known: what lugging cost cannot be told from nothing. "+a.Aside)
+		return
+	}
 	label := "to do"
 	for k, t := range a.Things {
 		s.prose(label, fmt.Sprintf("%d. %s %s.", k+1, tame(t.Text), upperFirst(t.Saving)))

@@ -66,6 +66,18 @@ func (p *Profile) GuessedMotor() []string {
 	return guessed
 }
 
+// Guesses lists the numbers that nobody gave for this bike and that are known the
+// worse for it.
+func (p *Profile) Guesses() []string {
+	var keys []string
+	for _, n := range Numbers() {
+		if n.Guess > n.Tolerance && n.In(p) != 0 && p.OriginOf(n.Key) == Default {
+			keys = append(keys, n.Key)
+		}
+	}
+	return keys
+}
+
 // defaulted lists what the file left out, by the keys it holds, and what it marks
 // as a default and did not change.
 func (p *Profile) defaulted(said map[string]bool) []string {

@@ -36,7 +36,9 @@ func From(set *analysis.Set) Lesson {
 	worth, known := t.WorthChanging()
 	bears := set.Bears.Advice
 	if bears.Given() && !known {
-		bears.Why = "the rides do not tell what better gears would save"
+		if bears = t.Undecided(set.Bike); bears.Given() {
+			bears.Why = "the rides do not tell what better gears would save"
+		}
 	}
 	l := Lesson{
 		Turns: turns(set),

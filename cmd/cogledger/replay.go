@@ -136,16 +136,21 @@ func printReplays(w io.Writer, res *analysis.Result) error {
 	if _, err := fmt.Fprintf(w, "%s\n%s\n", res.Ride.Name, t.Render()); err != nil {
 		return err
 	}
-	if len(res.Fittings) < 2 {
+	if len(res.Fittings) == 0 {
 		return nil
+	}
+	worth := res.WorthFittings()
+	if len(worth) == 0 {
+		_, err := fmt.Fprintln(w, "No ring or cassette of the sizes on sale would have done noticeably better: under 1 % apart is the same.")
+		return err
 	}
 	t = table.NewWriter()
 	t.SetStyle(table.StyleLight)
 	t.AppendHeader(table.Row{"fitted", "battery Wh", "saves Wh", "speed held", "legs out of band"})
-	for _, x := range res.Fittings {
+	for _, x := range append([]replay.Fitting{res.Fittings[0]}, worth...) {
 		t.AppendRow(table.Row{x.Name, number("%.1f", x.BatteryWh), number("%.2f", x.SavingWh), percent(x.HeldShare), percent(x.LegsOut)})
 	}
-	_, err := fmt.Fprintf(w, "Rings and cassettes that would have done better, each second in the best gear:\n%s\n", t.Render())
+	_, err := fmt.Fprintf(w, "Rings and cassettes that would have done better. All are ridden in the best gear of each second, what is fitted too: so it takes less than as ridden.\n%s\n", t.Render())
 	return err
 }
 
