@@ -18,7 +18,7 @@ import (
 
 // Version counts the changes to what an analysis finds in the same ride.
 // Stored results of another version are to be made again.
-const Version = 3
+const Version = 4
 
 // Options say how much of a review is wanted. The zero value is all of it.
 type Options struct {
@@ -191,13 +191,19 @@ func (s stages) run(p *bike.Profile) physics {
 // the seconds in which gears will be compared, beside those that lug; nil means
 // all.
 func (s stages) under(p *bike.Profile, o road.Options, w *work, asked []bool) physics {
-	on, ridden := roadOf{road.NewEquation(p), p.Thermal.AmbientC, o}, &s.scratch.ridden
-	rd := ridden.road // most numbers of a profile are not the road's
-	if w == ridden || on != ridden.on {
-		o.Into = w.road
-		rd = road.Load(s.ride, p, o)
-		w.on, w.road = on, rd
-	}
+	rd := s.roadUnder(p, o, w)
 	w.drive = drive.Run(s.ride, p, s.gears, rd, drive.Options{Into: w.drive})
 	return physics{rd, w.drive, w.every.Fill(s.ride, p, s.gears, rd, w.drive, asked)}
+}
+
+// roadUnder is the road of run in any wind; most numbers of a profile leave it as
+// ridden.
+func (s stages) roadUnder(p *bike.Profile, o road.Options, w *work) *road.Series {
+	on, ridden := roadOf{road.NewEquation(p), p.Thermal.AmbientC, o}, &s.scratch.ridden
+	if w != ridden && on == ridden.on {
+		return ridden.road
+	}
+	o.Into = w.road
+	w.on, w.road = on, road.Load(s.ride, p, o)
+	return w.road
 }

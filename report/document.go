@@ -125,6 +125,8 @@ type DocumentLedger struct {
 type DocumentAccount struct {
 	Account string `json:"account"`
 	Wh      Number `json:"wh"`
+	Low     Number `json:"low" jsonschema:"description=lower end of its 90 % interval"`
+	High    Number `json:"high" jsonschema:"description=upper end"`
 	Basis   string `json:"basis" jsonschema:"enum=measured,enum=derived,enum=modelled"`
 }
 

@@ -166,7 +166,7 @@ func documentHabits(list []shifts.Habit) []DocumentHabit {
 func accounts(list []ledger.Account) []DocumentAccount {
 	all := []DocumentAccount{}
 	for _, a := range list {
-		all = append(all, DocumentAccount{a.Name, Number(a.Wh), a.Basis.String()})
+		all = append(all, DocumentAccount{a.Name, Number(a.Wh), Number(a.Low), Number(a.High), a.Basis.String()})
 	}
 	return all
 }

@@ -212,15 +212,19 @@ func (v *view) replayTable(u units) table {
 }
 
 func bookTable(caption string, accounts []ledger.Account, residual float64, in int) table {
-	t := table{Caption: caption, Columns: columns("Account", "#In, Wh", "#Out, Wh", "Known how")}
+	t := table{Caption: caption, Columns: columns("Account", "#In, Wh", "#Out, Wh", "#Between", "Known how")}
 	for k, a := range accounts {
-		cells := texts(a.Name, "", wattHours(a.Wh), a.Basis.String())
+		between := ""
+		if a.Low < a.High {
+			between = wattHours(a.Low) + " and " + wattHours(a.High)
+		}
+		cells := texts(a.Name, "", wattHours(a.Wh), between, a.Basis.String())
 		if k < in {
 			cells[1], cells[2] = cells[2], cells[1]
 		}
 		t.Rows = append(t.Rows, tableRow{Cells: cells})
 	}
-	t.Rows = append(t.Rows, tableRow{Cells: texts("in no account", "", wattHours(residual), "")})
+	t.Rows = append(t.Rows, tableRow{Cells: texts("in no account", "", wattHours(residual), "", "")})
 	return t
 }
 

@@ -30,6 +30,7 @@ func Numbers() []Number {
 	return []Number{
 		{"drive.turns_per_crank", "", 0, 0.4, 0, 400, func(p *Profile) *float64 { return &p.Drive.TurnsPerCrank }},
 		{"drive.turns_per_wheel", "", 0, 0.4, 0, 100, func(p *Profile) *float64 { return &p.Drive.TurnsPerWheel }},
+		{"chain_loss_factor", "", 0.2, 0.4, 0.2, 5, func(p *Profile) *float64 { return &p.ChainLossFactor }},
 		{"battery.nominal_v", "V", 0.02, 0.25, 10, 120, func(p *Profile) *float64 { return &p.Battery.NominalV }},
 		{"battery.capacity_wh", "Wh", 0.1, 0.4, 20, 10000, func(p *Profile) *float64 { return &p.Battery.CapacityWh }},
 		{"battery.resistance_ohm", "ohm", 0.3, 0.6, 0.001, 2, func(p *Profile) *float64 { return &p.Battery.ResistanceOhm }},
@@ -48,6 +49,7 @@ func Numbers() []Number {
 		{"thermal.housing_j_per_k", "J/K", 0.2, 0.5, 10, 1e6, func(p *Profile) *float64 { return &p.Thermal.HousingJPerK }},
 		{"thermal.winding_to_housing_k_per_w", "K/W", 0.3, 0.5, 0.005, 20, func(p *Profile) *float64 { return &p.Thermal.WindingToHousing }},
 		{"thermal.housing_to_air_k_per_w", "K/W", 0.3, 0.5, 0.005, 20, func(p *Profile) *float64 { return &p.Thermal.HousingToAir }},
+		{"thermal.controller_share", "", 0.9, 0.9, 0, 1, func(p *Profile) *float64 { return &p.Thermal.ControllerShare }},
 		{"thermal.winding_limit_c", "°C", 0, 0, 0, 300, func(p *Profile) *float64 { return &p.Thermal.WindingLimitC }},
 		{"thermal.ambient_c", "°C", 0, 0.5, -40, 60, func(p *Profile) *float64 { return &p.Thermal.AmbientC }},
 		{"mass.bike_kg", "kg", 0.05, 0.3, 5, 400, func(p *Profile) *float64 { return &p.Mass.BikeKg }},
@@ -55,6 +57,7 @@ func Numbers() []Number {
 		{"mass.load_kg", "kg", 0.5, 1, 0, 400, func(p *Profile) *float64 { return &p.Mass.LoadKg }},
 		{"road.cda_m2", "m²", 0.2, 0.35, 0.1, 3, func(p *Profile) *float64 { return &p.Road.CdA }},
 		{"road.crr", "", 0.3, 0.5, 0.001, 0.05, func(p *Profile) *float64 { return &p.Road.Crr }},
+		{"road.bearing_loss_factor", "", 0.3, 0.6, 0.1, 10, func(p *Profile) *float64 { return &p.Road.BearingLossFactor }},
 		{"legs.assumed_w", "W", 0.5, 0.7, 0, 1000, func(p *Profile) *float64 { return &p.Legs.AssumedW }},
 		{"assist.cutoff_kmh", "km/h", 0, 0, 1, 200, func(p *Profile) *float64 { return &p.Assist.CutoffKmh }},
 		{"shifting.price_j", "J", 0, 0, 0, 1e5, func(p *Profile) *float64 { return &p.Shifting.PriceJ }},

@@ -19,6 +19,7 @@ type Profile struct {
 	Motor               Motor      `yaml:"motor"`
 	Controller          Controller `yaml:"controller"`
 	ReductionEfficiency float64    `yaml:"reduction_efficiency"`
+	ChainLossFactor     float64    `yaml:"chain_loss_factor"` // on the loss of a clean, oiled chain
 	Thermal             Thermal    `yaml:"thermal"`
 	Mass                Mass       `yaml:"mass"`
 	Road                Road       `yaml:"road"`
@@ -97,6 +98,7 @@ type Thermal struct {
 	HousingJPerK     float64 `yaml:"housing_j_per_k"`
 	WindingToHousing float64 `yaml:"winding_to_housing_k_per_w"`
 	HousingToAir     float64 `yaml:"housing_to_air_k_per_w"`
+	ControllerShare  float64 `yaml:"controller_share"` // of the controller's loss that warms the motor's housing: 1 in one case, 0 apart
 	InsulationClass  string  `yaml:"insulation_class"` // IEC 60085 letter: B, F or H
 	WindingLimitC    float64 `yaml:"winding_limit_c"`  // beats the class
 	AmbientC         float64 `yaml:"ambient_c"`        // used where the log has no air temperature
@@ -116,6 +118,8 @@ func (m Mass) Total() float64 { return m.BikeKg + m.RiderKg + m.LoadKg }
 type Road struct {
 	CdA float64 `yaml:"cda_m2"`
 	Crr float64 `yaml:"crr"`
+
+	BearingLossFactor float64 `yaml:"bearing_loss_factor"` // on the drag of well-kept wheel bearings
 }
 
 // Legs is the rider.

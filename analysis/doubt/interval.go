@@ -35,8 +35,9 @@ func FromTolerances(p *bike.Profile, tolerances []bike.Tolerance, f func(*bike.P
 // zero can grow but hardly shrink. A source that moves nothing upwards by more
 // than a thousandth is not tried downwards: it counts the same both ways.
 //
-// A figure that is NaN stays NaN; a source under which it cannot be told adds
-// nothing. Basis is left to the caller.
+// A figure that is NaN stays NaN. Where a source leaves it untold on one side, the
+// other side counts for both; on both, nothing is added. Basis is left to the
+// caller.
 func Interval(p *bike.Profile, tolerances []bike.Tolerance, f func(*bike.Profile) []float64, more ...Source) []Figure {
 	return Around(f(p), append(FromTolerances(p, tolerances, f), more...))
 }
@@ -52,11 +53,13 @@ func Around(value []float64, sources []Source) []Figure {
 		}
 		for i, v := range value {
 			a, b := first[i]-v, second[i]-v
-			if math.IsNaN(a) {
-				a = 0
-			}
-			if math.IsNaN(b) {
-				b = 0
+			switch {
+			case math.IsNaN(a) && math.IsNaN(b):
+				continue
+			case math.IsNaN(a):
+				a = -b
+			case math.IsNaN(b):
+				b = -a
 			}
 			high, low := max(a, b, 0), max(-a, -b, 0)
 			up[i] += high * high
@@ -104,5 +107,17 @@ func HalfWidth(sigma float64) float64 { return Z90 * sigma }
 func (f Figure) Widened(halfWidth float64) Figure {
 	f.Low = f.Value - math.Hypot(f.Value-f.Low, halfWidth)
 	f.High = f.Value + math.Hypot(f.High-f.Value, halfWidth)
+	return f
+}
+
+// Raised is Widened upwards alone, for what can only have been missed.
+func (f Figure) Raised(halfWidth float64) Figure {
+	f.High = f.Value + math.Hypot(f.High-f.Value, halfWidth)
+	return f
+}
+
+// Lowered is Widened downwards alone.
+func (f Figure) Lowered(halfWidth float64) Figure {
+	f.Low = f.Value - math.Hypot(f.Value-f.Low, halfWidth)
 	return f
 }

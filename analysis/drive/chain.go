@@ -36,12 +36,13 @@ func PinLoss(teeth1, teeth2 int, speed, friction, pinRadius, tension float64) fl
 // ChainEfficiency is the share of the chainring's power that reaches the wheel
 // in gear g with the chain under tension (N): larger sprockets bend the chain
 // less, and the slack span's drag weighs less in a strong pull. It is 0.81 at
-// least; a gear hub takes its own part after that.
-func ChainEfficiency(g bike.Gear, tension float64) float64 {
+// least; a gear hub takes its own part after that. loss is a factor on what a
+// clean, oiled chain loses.
+func ChainEfficiency(g bike.Gear, tension, loss float64) float64 {
 	if tension <= 0 {
 		return worstChain * hubEfficiency(g)
 	}
-	return max(1-pinShare(g)-slackDrag/tension, worstChain) * hubEfficiency(g)
+	return max(1-loss*(pinShare(g)+slackDrag/tension), worstChain) * hubEfficiency(g)
 }
 
 // ChainTension in N of chainringW carried at a cadence in rpm on gear g's ring.
@@ -58,10 +59,11 @@ type chain struct {
 	hub  float64 // efficiency of the gear hub
 }
 
-// chainFor prepares gear g; perMPS is the chain's speed per speed of the bike.
-func chainFor(g bike.Gear, circumference float64) (c chain, perMPS float64) {
+// chainFor prepares gear g; dragPerMPS is the slack span's loss in W for each m/s
+// of the bike.
+func chainFor(g bike.Gear, circumference, loss float64) (c chain, dragPerMPS float64) {
 	teeth := float64(g.Front) * ChainPitch
-	return chain{pins: pinShare(g), hub: hubEfficiency(g)}, teeth / (circumference * g.Ratio)
+	return chain{pins: loss * pinShare(g), hub: hubEfficiency(g)}, loss * slackDrag * teeth / (circumference * g.Ratio)
 }
 
 // out is the power at the wheel of inW at the chainring.

@@ -22,19 +22,19 @@ func TestPinLossOfAWorkedExample(t *testing.T) {
 func TestChainEfficiencyKeepsWithinTheMeasured(t *testing.T) {
 	small := bike.Gear{Front: 52, Rear: 11, Ratio: 52. / 11}
 	large := bike.Gear{Front: 52, Rear: 21, Ratio: 52. / 21}
-	near(t, "the best measured", ChainEfficiency(large, 305), 0.986, 0.001)
+	near(t, "the best measured", ChainEfficiency(large, 305, 1), 0.986, 0.001)
 	for _, tension := range []float64{0, 1e-3, 5, 20, 76, 305} {
 		for _, g := range []bike.Gear{small, large} {
-			eta := ChainEfficiency(g, tension)
+			eta := ChainEfficiency(g, tension, 1)
 			if eta < 0.81 || eta > 0.987 {
 				t.Errorf("%v at %g N: %g", g, tension, eta)
 			}
 		}
-		if tension > 20 && ChainEfficiency(large, tension) <= ChainEfficiency(small, tension) {
+		if tension > 20 && ChainEfficiency(large, tension, 1) <= ChainEfficiency(small, tension, 1) {
 			t.Errorf("at %g N larger sprockets are not better", tension)
 		}
 	}
-	if ChainEfficiency(small, 76) >= ChainEfficiency(small, 305) {
+	if ChainEfficiency(small, 76, 1) >= ChainEfficiency(small, 305, 1) {
 		t.Error("a stronger pull is not more efficient")
 	}
 	near(t, "tension", ChainTension(small, 200, 80), 200/(52*0.0127*80/60), 1e-9)
@@ -42,13 +42,13 @@ func TestChainEfficiencyKeepsWithinTheMeasured(t *testing.T) {
 
 func TestChainInverts(t *testing.T) {
 	for _, g := range []bike.Gear{{Front: 38, Rear: 11, Ratio: 38. / 11}, {Front: 44, Rear: 20, HubStep: 1, Ratio: 2.2 * 0.53}} {
-		c, perMPS := chainFor(g, 2.2)
+		c, dragPerMPS := chainFor(g, 2.2, 1)
 		for _, v := range []float64{0.2, 3, 9} {
-			c.drag = slackDrag * v * perMPS
+			c.drag = v * dragPerMPS
 			for _, p := range []float64{0.1, 2, 30, 900} {
 				near(t, "power in", c.in(c.out(p)), p, 1e-9*p)
 				cadence := 60 * v / (2.2 * g.Ratio)
-				near(t, "efficiency", c.out(p)/p, ChainEfficiency(g, ChainTension(g, p, cadence)), 1e-12)
+				near(t, "efficiency", c.out(p)/p, ChainEfficiency(g, ChainTension(g, p, cadence), 1), 1e-12)
 			}
 		}
 	}
@@ -57,7 +57,7 @@ func TestChainInverts(t *testing.T) {
 func TestGearHubTakesItsPartOffTheDirectStep(t *testing.T) {
 	direct := bike.Gear{Front: 44, Rear: 20, HubStep: 4, Ratio: 2.2}
 	low := bike.Gear{Front: 44, Rear: 20, HubStep: 1, Ratio: 2.2 * 0.53}
-	if d, l := ChainEfficiency(direct, 300), ChainEfficiency(low, 300); math.Abs(l/d-hubGearFactor) > 1e-12 {
+	if d, l := ChainEfficiency(direct, 300, 1), ChainEfficiency(low, 300, 1); math.Abs(l/d-hubGearFactor) > 1e-12 {
 		t.Errorf("direct %g, low step %g", d, l)
 	}
 }

@@ -99,7 +99,7 @@ func (u Unit) wheelForce(g bike.Gear, speed, legsNm float64) float64 {
 	}
 	// The chain carries the rim's force geared down to the ring's pitch circle.
 	ring := float64(g.Front) * ChainPitch / (2 * math.Pi)
-	through *= ChainEfficiency(g, through/crankPerMetre/ring)
+	through *= ChainEfficiency(g, through/crankPerMetre/ring, u.ChainLoss)
 	if u.hub {
 		return motor + through
 	}

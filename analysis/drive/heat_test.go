@@ -95,7 +95,7 @@ func TestRunHeatsTheMotorByItsOwnLosses(t *testing.T) {
 	winding, housing := make([]float64, 1200), make([]float64, 1200)
 	w, h := air, air
 	for i := range winding {
-		w, h = nodes.Step(w, h, d.Copper[i], d.Drag[i], air)
+		w, h = nodes.Step(w, h, d.Copper[i], d.Drag[i]+p.Thermal.ControllerShare*d.Controller[i], air)
 		winding[i], housing[i] = w, h
 	}
 	for i := 1; i < len(winding); i++ {

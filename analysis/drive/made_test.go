@@ -96,7 +96,7 @@ func makeRide(random *rand.Rand, p *bike.Profile, seconds int, write log) made {
 		if pt.Shaft == 0 && !u.Clutch { // a direct hub turns with the wheel
 			pt = u.AtAmps(u.MotorSpeed(speed[i], g), 0, winding, openCircuit)
 		}
-		winding, housing = nodes.Step(winding, housing, pt.Copper, pt.Drag, p.Thermal.AmbientC)
+		winding, housing = nodes.Step(winding, housing, pt.Copper, pt.Drag+p.Thermal.ControllerShare*pt.Controller, p.Thermal.AmbientC)
 		m.truth[i] = pt
 		volts[i], amps[i] = pt.BatteryVolts, pt.BatteryAmps
 		motor[i] = pt.Shaft * u.Reduction

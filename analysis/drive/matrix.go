@@ -45,8 +45,8 @@ func (m *Matrix) Stored(second, gear int) float64 {
 // with legsW of the rider's power at the crank. Where the legs alone do it the
 // motor is idle.
 func (u Unit) AtWheel(g bike.Gear, wheelMPS, wheelW, legsW, windingC, openCircuitV float64) Point {
-	c, perMPS := chainFor(g, u.circumference)
-	c.drag = slackDrag * wheelMPS * perMPS
+	c, dragPerMPS := chainFor(g, u.circumference, u.ChainLoss)
+	c.drag = wheelMPS * dragPerMPS
 	return u.atWheel(c, wheelMPS*u.speedPerMPS(g), wheelW, legsW, windingC, openCircuitV)
 }
 

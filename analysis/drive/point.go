@@ -57,7 +57,7 @@ func (u *Unit) turn(pt *Point, speed, amps, windingC float64) {
 	pt.Shaft = (u.K*amps - drag) * speed
 	pt.Copper = amps * amps * r
 	pt.Drag = drag * speed
-	pt.Controller = u.Fixed + u.Volt*math.Abs(amps) + u.Ohm*amps*amps
+	pt.Controller = u.ControllerLoss(amps)
 	pt.MotorVolts = u.K*speed + amps*r
 	pt.Terminal = pt.MotorVolts*amps + pt.Controller
 }
@@ -212,4 +212,9 @@ func (u *Unit) battery(terminalW, openCircuitV float64) (amps, volts float64) {
 	}
 	volts = (openCircuitV + math.Sqrt(root)) / 2
 	return terminalW / volts, volts
+}
+
+// ControllerLoss is what the controller takes in W at a motor current in A.
+func (u *Unit) ControllerLoss(amps float64) float64 {
+	return u.Fixed + u.Volt*math.Abs(amps) + u.Ohm*amps*amps
 }

@@ -129,7 +129,7 @@ func TestAtWheelHoldsTheWheel(t *testing.T) {
 		wheel := rapid.Float64Range(0, 800).Draw(t, "wheel")
 		pt := u.AtWheel(g, speed, wheel, legs, 60, 48)
 		in := pt.Shaft*u.Reduction + legs
-		got := in * drive.ChainEfficiency(g, drive.ChainTension(g, in, u.CadenceRPM(speed, g)))
+		got := in * drive.ChainEfficiency(g, drive.ChainTension(g, in, u.CadenceRPM(speed, g)), 1)
 		if in == 0 {
 			got = 0
 		}

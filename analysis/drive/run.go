@@ -46,7 +46,7 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 	nodes := NewNodes(p.Thermal, 1)
 	air := newAir(r, p)
 	winding, housing := air.start(r), air.start(r)
-	meanCopper, meanDrag, anyKnown := 0.0, 0.0, false
+	meanCopper, meanCore, anyKnown := 0.0, 0.0, false
 	var second second
 	for i := range n {
 		ambient := air.at(i)
@@ -59,22 +59,22 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 		x.look(i, &second)
 		pt, known := second.solve(&x.unit, winding)
 		if !known { // heat as of late, so that a gap in the data does not cool the motor
-			mid, midHousing := nodes.Middle(winding, housing, meanCopper, meanDrag, ambient)
-			winding, housing = nodes.Step(winding, housing, meanCopper, meanDrag, ambient)
+			mid, midHousing := nodes.Middle(winding, housing, meanCopper, meanCore, ambient)
+			winding, housing = nodes.Step(winding, housing, meanCopper, meanCore, ambient)
 			x.put(i, &second, &pt, false, mid, midHousing)
 			continue
 		}
 		anyKnown = true
-		mid, midHousing := nodes.Middle(winding, housing, pt.Copper, pt.Drag, ambient)
+		mid, midHousing := nodes.Middle(winding, housing, pt.Copper, x.core(&pt), ambient)
 		if pt.Amps != 0 {
 			pt, _ = second.solve(&x.unit, mid)
 		}
 		if x.s.Knowledge == FromBattery {
 			x.unit.fed(&pt, second.volts, second.amps, second.openCircuit)
 		}
-		winding, housing = nodes.Step(winding, housing, pt.Copper, pt.Drag, ambient)
+		winding, housing = nodes.Step(winding, housing, pt.Copper, x.core(&pt), ambient)
 		meanCopper += (pt.Copper - meanCopper) / HeatFade
-		meanDrag += (pt.Drag - meanDrag) / HeatFade
+		meanCore += (x.core(&pt) - meanCore) / HeatFade
 		x.put(i, &second, &pt, true, mid, midHousing)
 	}
 	if !anyKnown { // the air's temperature is not the motor's
@@ -85,6 +85,9 @@ func Run(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series, o
 	return x.s
 }
 
+// core is the heat in W that a point gives the motor's housing.
+func (x *run) core(pt *Point) float64 { return pt.Drag + x.warms*pt.Controller }
+
 // run holds what one pass over a ride looks up.
 type run struct {
 	s     *Series
@@ -94,9 +97,10 @@ type run struct {
 	rd    *road.Series
 	inf   *gears.Inference
 
-	links  []link // a gear
-	middle int    // the gear whose chain stands in where the gear is unknown
-	lag    int    // s by which speed trails the crank
+	warms  float64 // share of the controller's loss that warms the housing
+	links  []link  // a gear
+	middle int     // the gear whose chain stands in where the gear is unknown
+	lag    int     // s by which speed trails the crank
 
 	volts, amps, motor, rpm, cadence, legs, assist []float64 // nil where absent
 	sensors                                        bike.Sensors
@@ -118,9 +122,9 @@ type link struct {
 func (u Unit) links(all []bike.Gear) []link {
 	links := make([]link, len(all))
 	for k, g := range all {
-		c, perMPS := chainFor(g, u.circumference)
+		c, dragPerMPS := chainFor(g, u.circumference, u.ChainLoss)
 		motor := u.speedPerMPS(g)
-		links[k] = link{c, slackDrag * perMPS, motor, u.CadenceRPM(1, g), 1 / (1 - c.pins), 1 / c.hub, 1 / motor}
+		links[k] = link{c, dragPerMPS, motor, u.CadenceRPM(1, g), 1 / (1 - c.pins), 1 / c.hub, 1 / motor}
 	}
 	return links
 }
@@ -143,6 +147,7 @@ func newRun(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 	x := &run{
 		s: o.Into, r: r, rd: rd, inf: inf,
 		unit:   NewUnit(p).Rolling(inf.Circumference),
+		warms:  p.Thermal.ControllerShare,
 		middle: len(all) / 2, lag: int(math.Round(float64(inf.LagSeconds))),
 		rpm: r.Column(ride.MotorRPM), cadence: r.Column(ride.CadenceRPM),
 		legs: r.Column(ride.RiderPower), assist: r.Column(ride.AssistLevel),

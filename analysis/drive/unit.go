@@ -46,6 +46,7 @@ type Unit struct {
 	Reduction float64 // efficiency of the gears between motor and chainring, or motor and wheel
 	Clutch    bool    // a freewheel lets the motor stand while the bike rolls; false in a direct hub
 	Cutoff    float64 // m/s at which assistance ends
+	ChainLoss float64 // factor on the loss of a clean, oiled chain
 
 	hub           bool
 	turns         float64 // motor turns a chainring turn, in a hub drive a wheel turn
@@ -61,8 +62,11 @@ func NewUnit(p *bike.Profile) Unit {
 		PhaseLimit: p.Motor.PhaseCurrentLimit, BatteryLimit: p.Controller.BatteryCurrentLimit,
 		BatteryOhm: p.Battery.ResistanceOhm, OpenCircuitV: p.Battery.NominalV,
 		Reduction: p.ReductionEfficiency, Clutch: true,
-		Cutoff: p.Assist.CutoffKmh / 3.6,
-		turns:  p.Drive.TurnsPerCrank, circumference: p.Circumference(),
+		Cutoff: p.Assist.CutoffKmh / 3.6, ChainLoss: p.ChainLossFactor,
+		turns: p.Drive.TurnsPerCrank, circumference: p.Circumference(),
+	}
+	if u.ChainLoss == 0 { // a profile built without defaults
+		u.ChainLoss = 1
 	}
 	if p.Drive.Kind == bike.Hub {
 		u.hub, u.turns = true, p.Drive.TurnsPerWheel

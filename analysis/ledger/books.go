@@ -9,11 +9,13 @@ import (
 	"cogledger/analysis/doubt"
 )
 
-// An Account is one line of the books.
+// An Account is one line of the books. Low and High are the ends of its 90 %
+// interval; they equal Wh where none was worked out.
 type Account struct {
-	Name  string
-	Wh    float64
-	Basis doubt.Basis
+	Name      string
+	Wh        float64
+	Low, High float64
+	Basis     doubt.Basis
 }
 
 // Books are both sides of a ride's ledger. On each side the first line (on the
@@ -31,6 +33,38 @@ type Books struct {
 	WheelResidual        float64
 	UnbookedSeconds      int // moving seconds left out of the battery's side for lack of data
 	UnbookedWheelSeconds int // moving seconds left out of the wheel's side
+}
+
+// Lines gives the watt-hours of other, the books of the same ride under another
+// profile, in the order of b's accounts, battery side first. An account that
+// other lacks is zero, on a side that other left empty NaN.
+func (b Books) Lines(other Books) []float64 {
+	lines := make([]float64, 0, len(b.Battery)+len(b.Wheel))
+	for _, side := range [][2][]Account{{b.Battery, other.Battery}, {b.Wheel, other.Wheel}} {
+		for _, line := range side[0] {
+			wh := math.NaN()
+			if len(side[1]) > 0 {
+				wh = 0
+			}
+			for _, a := range side[1] {
+				if a.Name == line.Name {
+					wh = a.Wh
+				}
+			}
+			lines = append(lines, wh)
+		}
+	}
+	return lines
+}
+
+// Each calls f with every account, in the order of Lines.
+func (b Books) Each(f func(i int, a *Account)) {
+	for i := range b.Battery {
+		f(i, &b.Battery[i])
+	}
+	for i := range b.Wheel {
+		f(len(b.Battery)+i, &b.Wheel[i])
+	}
 }
 
 // Tolerance is the share of what came in that the books may miss and still be

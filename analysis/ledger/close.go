@@ -66,20 +66,20 @@ func (b *Books) closeBattery(d *drive.Series, rd *road.Series) {
 		in = doubt.Measured
 	}
 	b.Battery = []Account{
-		{Store, store * perHour, in},
-		{Heat, heat * perHour, basis},
-		{Controller, controller * perHour, basis},
-		{Copper, copper * perHour, basis},
-		{Drag, drag * perHour, basis},
-		{Reduction, reduction * perHour, basis},
-		{Chain, chain * perHour, basis},
-		{Delivered, delivered * perHour, basis},
+		account(Store, store, in),
+		account(Heat, heat, basis),
+		account(Controller, controller, basis),
+		account(Copper, copper, basis),
+		account(Drag, drag, basis),
+		account(Reduction, reduction, basis),
+		account(Chain, chain, basis),
+		account(Delivered, delivered, basis),
 	}
 	if charged > 0 {
-		b.Battery = append(b.Battery, Account{Charged, charged * perHour, in})
+		b.Battery = append(b.Battery, account(Charged, charged, in))
 	}
 	if untold != 0 {
-		b.Battery = append(b.Battery, Account{Untold, untold * perHour, in})
+		b.Battery = append(b.Battery, account(Untold, untold, in))
 	}
 	b.BatteryResidual = residual(b.Battery, 1)
 }
@@ -88,7 +88,7 @@ func (b *Books) closeWheel(d *drive.Series, rd *road.Series) {
 	var motor, dragged, legs, legsChain, air, rolling, bearings, climbing, speed, brakes, unexplained float64
 	for i, moving := range rd.Moving {
 		// Standing seconds count too: the smoothed speed of a stop reaches into them.
-		left := d.Delivered[i] + d.Legs[i] - d.LegsChain[i] - rd.Demand[i]
+		left := d.Delivered[i] + d.Legs[i] - d.LegsChain[i] - rd.Demand[i] - rd.WindMean(i)
 		if math.IsNaN(left) {
 			if moving {
 				b.UnbookedWheelSeconds++
@@ -99,7 +99,7 @@ func (b *Books) closeWheel(d *drive.Series, rd *road.Series) {
 		dragged += max(0, -d.Delivered[i])
 		legs += d.Legs[i]
 		legsChain += d.LegsChain[i]
-		air += rd.Air[i]
+		air += rd.Air[i] + rd.WindMean(i)
 		rolling += rd.Rolling[i]
 		bearings += rd.Bearings[i]
 		climbing += rd.Climbing[i]
@@ -116,21 +116,27 @@ func (b *Books) closeWheel(d *drive.Series, rd *road.Series) {
 		rider = doubt.Measured
 	}
 	b.Wheel = []Account{
-		{FromMotor, motor * perHour, known},
-		{FromLegs, legs * perHour, rider},
-		{LegsChain, legsChain * perHour, rider.Weaker(doubt.Derived)},
-		{Air, air * perHour, doubt.Modelled}, // no log tells the wind
-		{Rolling, rolling * perHour, doubt.Derived},
-		{Bearings, bearings * perHour, doubt.Derived},
-		{Climbing, climbing * perHour, doubt.Derived},
-		{Speed, speed * perHour, doubt.Derived},
-		{Brakes, brakes * perHour, doubt.Modelled},
-		{Unexplained, unexplained * perHour, doubt.Modelled},
+		account(FromMotor, motor, known),
+		account(FromLegs, legs, rider),
+		account(LegsChain, legsChain, rider.Weaker(doubt.Derived)),
+		account(Air, air, doubt.Modelled), // no log tells the wind
+		account(Rolling, rolling, doubt.Derived),
+		account(Bearings, bearings, doubt.Derived),
+		account(Climbing, climbing, doubt.Derived),
+		account(Speed, speed, doubt.Derived),
+		account(Brakes, brakes, doubt.Modelled),
+		account(Unexplained, unexplained, doubt.Modelled),
 	}
 	if dragged > 0 {
-		b.Wheel = append(b.Wheel, Account{Dragged, dragged * perHour, known})
+		b.Wheel = append(b.Wheel, account(Dragged, dragged, known))
 	}
 	b.WheelResidual = residual(b.Wheel, 2)
+}
+
+// account is a line of as many joules, one W a second.
+func account(name string, joules float64, basis doubt.Basis) Account {
+	wh := joules * perHour
+	return Account{name, wh, wh, wh, basis}
 }
 
 // braked tells whether a surplus of power went into the brakes: only while the

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"cogledger/analysis/bike"
+	"cogledger/analysis/doubt"
 	"cogledger/analysis/drive"
 )
 
@@ -14,6 +15,25 @@ const (
 	slowestRPM = 60
 	fastestRPM = 100
 )
+
+// EdgeDoubt is the half-width in Wh of the 90 % range by which the loss of
+// Lugging may be off because a log tells seconds: a spell of lugging begins and
+// ends within a second, and of that second's loss anything from none to all may
+// be real. The ends err apart from each other.
+func EdgeDoubt(perSecond []float64) float64 {
+	square := 0.0
+	for s, w := range perSecond {
+		if !(w > 0) {
+			continue
+		}
+		for _, next := range []int{s - 1, s + 1} {
+			if next < 0 || next == len(perSecond) || !(perSecond[next] > 0) {
+				square += w * w
+			}
+		}
+	}
+	return doubt.HalfWidth(doubt.Rounding(2*math.Sqrt(square))) / 3600
+}
 
 // Lugging is the energy lost to lugging: in each lugging second what the
 // battery's cells gave, less what they would have given in the best gear of

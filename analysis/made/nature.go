@@ -31,12 +31,12 @@ func airDensity(c, pascal float64) float64 {
 }
 
 // guideTorque is that drag at the crank, N m. A chain without guide wheels
-// has next to none.
-func guideTorque(g bike.Gear) float64 {
+// has next to none. dirt is a factor on what a clean chain loses.
+func guideTorque(g bike.Gear, dirt float64) float64 {
 	if g.HubStep > 0 {
 		return 0
 	}
-	return guideDrag * float64(g.Front) * pitch / (2 * math.Pi)
+	return dirt * guideDrag * float64(g.Front) * pitch / (2 * math.Pi)
 }
 
 // chainLoss is the share of power lost in a chain on the gear's ring and cog,
@@ -45,13 +45,13 @@ func guideTorque(g bike.Gear) float64 {
 // Pin radius and friction are those of the worked example for that formula. A
 // gear hub's wheels lose 2 % and more the further they gear up or down (common
 // practice).
-func chainLoss(g bike.Gear) float64 {
+func chainLoss(g bike.Gear, dirt float64) float64 {
 	const (
 		friction  = 0.09
 		pinRadius = 1.75968e-3
 	)
 	front, rear := float64(g.Front), float64(g.Rear)
-	loss := friction * pinRadius * math.Pi * math.Pi / pitch * (1/front + 1/rear)
+	loss := dirt * friction * pinRadius * math.Pi * math.Pi / pitch * (1/front + 1/rear)
 	if g.HubStep > 0 {
 		loss += 0.02 + 0.03*min(1, math.Abs(math.Log(g.Ratio*rear/front)))
 	}

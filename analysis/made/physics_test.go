@@ -131,7 +131,7 @@ func TestBatterySags(t *testing.T) {
 // friction 0.09, pins of 1.75968 mm, 300 N of tension lose 1.8756733 W.
 func TestChainLoss(t *testing.T) {
 	speed := 48 * 12.7e-3 * 80 / 60
-	near(t, "loss", chainLoss(bike.Gear{Front: 48, Rear: 24, Ratio: 2})*300*speed, 1.8756733, 1e-6)
+	near(t, "loss", chainLoss(bike.Gear{Front: 48, Rear: 24, Ratio: 2}, 1)*300*speed, 1.8756733, 1e-6)
 }
 
 // Spicer et al. 2001, J. Mech. Design 123:598: the best chain passed 98.6 % of
@@ -140,7 +140,7 @@ func TestChainAsMeasured(t *testing.T) {
 	loss := func(front, rear int) float64 {
 		g := bike.Gear{Front: front, Rear: rear, Ratio: float64(front) / float64(rear)}
 		radius := float64(front) * pitch / (2 * math.Pi)
-		return chainLoss(g) + guideTorque(g)/(305*radius)
+		return chainLoss(g, 1) + guideTorque(g, 1)/(305*radius)
 	}
 	near(t, "efficiency on 52 and 21 teeth", 1-loss(52, 21), 0.986, 0.001)
 	if !(loss(52, 11) > loss(52, 15) && loss(52, 15) > loss(52, 21)) {

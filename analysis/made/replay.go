@@ -77,7 +77,7 @@ func (r *rerun) step(n *step, gear, second int) {
 	}
 	r.out.TerminalWh += e.terminal * stepS / 3600
 	r.out.Terminal[second] += e.terminal / perSecond
-	r.furnace.heat(e.book[Copper], e.book[Drag]+0.5*e.book[Controller], r.sim.scenario.AirC, n.v, stepS)
+	r.furnace.heat(e.book[Copper], e.book[Drag]+r.sim.bike.Thermal.ControllerShare*e.book[Controller], r.sim.scenario.AirC, n.v, stepS)
 	r.battery.take(load.amps, stepS)
 	r.out.WindingC = math.Max(r.out.WindingC, r.furnace.winding)
 }

@@ -62,6 +62,7 @@ type sim struct {
 	rollout float64   // m, the wheel's true circumference
 	mass    float64   // with the wheels' inertia
 	weight  float64   // N
+	bearing float64   // factor on the drag of the wheels' bearings
 	links   []float64 // share that each gear's chain loses
 	guides  []float64 // N m at the crank that its guide wheels hold back
 	density float64   // kg/m³ at the start
@@ -112,7 +113,7 @@ func newSim(p *bike.Profile, sc Scenario, rd Rider, seed uint64) *sim {
 		bike: p, scenario: sc, course: sc.Course, rider: rd, gears: p.Gears(), hub: p.Drive.Kind == bike.Hub,
 		motor: newMotor(p), battery: newBattery(p, sc.Charge), furnace: newFurnace(p, sc.AirC),
 		rollout: p.Circumference(),
-		weight:  p.Mass.Total() * gravity,
+		weight:  p.Mass.Total() * gravity, bearing: factor(p.Road.BearingLossFactor),
 		density: airDensity(sc.AirC, sc.Pressure),
 		chance:  rand.New(rand.NewPCG(seed, 1)), mood: rand.New(rand.NewPCG(seed, 2)),
 	}
@@ -124,8 +125,8 @@ func newSim(p *bike.Profile, sc Scenario, rd Rider, seed uint64) *sim {
 	from := sc.WindFrom * math.Pi / 180
 	s.wind = [2]float64{-sc.WindMPS * math.Sin(from), -sc.WindMPS * math.Cos(from)}
 	for _, g := range s.gears {
-		s.links = append(s.links, chainLoss(g))
-		s.guides = append(s.guides, guideTorque(g))
+		s.links = append(s.links, chainLoss(g, factor(p.ChainLossFactor)))
+		s.guides = append(s.guides, guideTorque(g, factor(p.ChainLossFactor)))
 	}
 	s.phase = 80 * s.chance.Float64()
 	s.lastVolts = s.battery.openCircuit()
@@ -186,7 +187,7 @@ func (s *sim) step() {
 	b[Stored] = now.battery.open * now.battery.amps
 	b[BatteryHeat] = (now.battery.open - now.battery.volts) * now.battery.amps
 
-	s.furnace.heat(b[Copper], b[Drag]+0.5*b[Controller], s.scenario.AirC, v, stepS)
+	s.furnace.heat(b[Copper], b[Drag]+s.bike.Thermal.ControllerShare*b[Controller], s.scenario.AirC, v, stepS)
 	s.battery.take(now.battery.amps, stepS)
 	s.lastVolts = now.battery.volts
 	s.x += v * stepS
@@ -213,6 +214,6 @@ func (s *sim) resistance(c *cell) (air, rolling, bearings, climbing float64) {
 	}
 	cos := math.Sqrt(1 - c.slope*c.slope)
 	rolling = s.bike.Road.Crr * c.rough * s.weight * cos
-	bearings = (91 + 8.7*s.v) / 1000
+	bearings = s.bearing * (91 + 8.7*s.v) / 1000
 	return air, rolling, bearings, s.weight * c.slope
 }

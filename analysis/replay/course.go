@@ -39,16 +39,16 @@ func survey(r *ride.Ride, p *bike.Profile, inf *gears.Inference, rd *road.Series
 	ambient := p.Thermal.AmbientC
 	var lately working
 	for s := range n {
-		c.told[s] = working{terminal: known(d.Terminal[s]), copper: d.Copper[s], drag: d.Drag[s], pace: 1}
+		c.told[s] = working{terminal: known(d.Terminal[s]), copper: d.Copper[s], core: d.Drag[s] + p.Thermal.ControllerShare*d.Controller[s], pace: 1}
 		c.total += math.Abs(c.told[s].terminal)
 		switch {
 		case r.Paused(s):
-			c.told[s].copper, c.told[s].drag = 0, 0
+			c.told[s].copper, c.told[s].core = 0, 0
 		case math.IsNaN(d.Copper[s]):
-			c.told[s].copper, c.told[s].drag = lately.copper, lately.drag
+			c.told[s].copper, c.told[s].core = lately.copper, lately.core
 		}
 		lately.copper += (c.told[s].copper - lately.copper) / drive.HeatFade
-		lately.drag += (c.told[s].drag - lately.drag) / drive.HeatFade
+		lately.core += (c.told[s].core - lately.core) / drive.HeatFade
 		if t := r.At(ride.AirTemp, s); !math.IsNaN(t) {
 			ambient = t
 		}

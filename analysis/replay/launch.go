@@ -162,7 +162,7 @@ func (l *launcher) push(v float64) push {
 	if !l.unit.Hub() {
 		through += motorForce
 	}
-	loss := 1 - drive.ChainEfficiency(l.g, through*l.p.Circumference()*l.g.Ratio/(float64(l.g.Front)*drive.ChainPitch))
+	loss := 1 - drive.ChainEfficiency(l.g, through*l.p.Circumference()*l.g.Ratio/(float64(l.g.Front)*drive.ChainPitch), l.unit.ChainLoss)
 	x.pull = legsForce + motorForce - loss*through
 	return x
 }

@@ -26,7 +26,7 @@ type rig struct {
 
 // A working is one loaded second.
 type working struct {
-	terminal, copper, drag float64 // W
+	terminal, copper, core float64 // W; core warms the housing
 	pace                   float64 // speed held, as a part of the course's
 }
 
@@ -114,8 +114,8 @@ func newWarmth(p *bike.Profile, c *course) warmth {
 
 func (x *warmth) second(w working, airC float64) {
 	a, b := x.winding-airC, x.housing-airC
-	x.winding = airC + x.wStays*a + x.wFromHousing*b + x.wPerCopper*w.copper + x.wPerCore*w.drag
-	x.housing = airC + x.hFromWinding*a + x.hStays*b + x.hPerCopper*w.copper + x.hPerCore*w.drag
+	x.winding = airC + x.wStays*a + x.wFromHousing*b + x.wPerCopper*w.copper + x.wPerCore*w.core
+	x.housing = airC + x.hFromWinding*a + x.hStays*b + x.hPerCopper*w.copper + x.hPerCore*w.core
 	if x.winding > x.peak {
 		x.peak = x.winding
 	}
@@ -141,12 +141,12 @@ func (g *rig) work(c *course, s int, windingC float64) working {
 	if !(over > 0) {
 		pt := g.at(c, s, gear, 1, wheel, windingC)
 		if pt.Limit == drive.NoLimit {
-			return working{pt.Terminal, pt.Copper, pt.Drag, 1}
+			return working{pt.Terminal, pt.Copper, pt.Drag + g.bike.Thermal.ControllerShare*pt.Controller, 1}
 		}
 		over = g.overrun(pt)
 	}
 	pace, pt := g.slower(c, s, gear, wheel, windingC, over)
-	return working{pt.Terminal, pt.Copper, pt.Drag, pace}
+	return working{pt.Terminal, pt.Copper, pt.Drag + g.bike.Thermal.ControllerShare*pt.Controller, pace}
 }
 
 // slower finds the fastest pace that the drive can hold, where it cannot hold
@@ -223,7 +223,7 @@ func (g *rig) at(c *course, s, gear int, pace, wheel, windingC float64) drive.Po
 // motor's current does not depend on that temperature, since the torque asked
 // for is the same; its copper loss does.
 func (g *rig) fromMatrix(c *course, s, gear int, windingC float64) (working, bool) {
-	w, amps := working{c.d.Terminal[s], c.d.Copper[s], c.d.Drag[s], 1}, c.d.MotorAmps[s]
+	w, amps := working{c.d.Terminal[s], c.d.Copper[s], c.d.Drag[s] + g.bike.Thermal.ControllerShare*c.d.Controller[s], 1}, c.d.MotorAmps[s]
 	if gear != c.inf.Index[s] {
 		k := g.own.At(s, gear)
 		terminal, speed := float64(g.own.Terminal[k]), g.own.MotorSpeed(s, gear)
@@ -231,8 +231,8 @@ func (g *rig) fromMatrix(c *course, s, gear int, windingC float64) (working, boo
 			return working{}, false
 		}
 		amps = g.unit.AmpsAtTerminal(speed, terminal, c.d.Winding[s])
-		drag := (g.unit.Coulomb + g.unit.Viscous*speed) * speed
-		w = working{terminal, amps * amps * g.unit.Resistance(c.d.Winding[s]), drag, 1}
+		core := (g.unit.Coulomb+g.unit.Viscous*speed)*speed + g.bike.Thermal.ControllerShare*g.unit.ControllerLoss(amps)
+		w = working{terminal, amps * amps * g.unit.Resistance(c.d.Winding[s]), core, 1}
 	}
 	hotter := amps * amps * (g.unit.Resistance(windingC) - g.unit.Resistance(c.d.Winding[s]))
 	w.terminal += hotter

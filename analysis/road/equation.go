@@ -14,6 +14,7 @@ type Equation struct {
 	Crr          float64
 	Density      float64 // kg/m³
 	Gravity      float64 // m/s²
+	BearingLoss  float64 // factor on the wheel bearings' drag; 0 means 1
 }
 
 // wheelInertia is 0.14 kg m² for a pair of wheels (Martin et al. 1998).
@@ -25,7 +26,7 @@ func NewEquation(p *bike.Profile) Equation {
 	radius := p.Circumference() / (2 * math.Pi)
 	return Equation{
 		Mass: p.Mass.Total(), RotatingMass: wheelInertia / (radius * radius),
-		CdA: p.Road.CdA, Crr: p.Road.Crr,
+		CdA: p.Road.CdA, Crr: p.Road.Crr, BearingLoss: p.Road.BearingLossFactor,
 	}
 }
 
@@ -42,11 +43,15 @@ func (t Terms) Sum() float64 { return t.Air + t.Rolling + t.Bearings + t.Climbin
 //	rho/2 CdA va² v + Crr m g cos v + v (91 + 8.7 v)/1000 + m g sin v
 func (l Equation) Steady(speed, airSpeed, grade float64) Terms {
 	cos := 1 / math.Sqrt(1+grade*grade)
+	bearings := l.BearingLoss
+	if bearings == 0 {
+		bearings = 1
+	}
 	weight := l.Mass * l.Gravity * cos * speed
 	return Terms{
 		Air:      l.Density / 2 * l.CdA * airSpeed * math.Abs(airSpeed) * speed,
 		Rolling:  l.Crr * weight,
-		Bearings: speed * (91 + 8.7*speed) / 1000,
+		Bearings: bearings * speed * (91 + 8.7*speed) / 1000,
 		Climbing: weight * grade,
 	}
 }

@@ -2,6 +2,7 @@ package road
 
 import (
 	"math"
+	"strings"
 
 	"cogledger/analysis/bike"
 	"cogledger/ingest/ride"
@@ -17,10 +18,16 @@ type Options struct {
 // movingSpeed in m/s is where walking the bike ends and riding starts.
 const movingSpeed = 0.5
 
-// windSigma: a light breeze of 3 to 4 m/s at the ten metres of weather
-// reports is about half as strong at a rider's height among houses and trees,
-// and its part along the road less again. Common practice, not a measurement.
-const windSigma = 1.5
+// WindAlong in m/s is the spread of the wind along the road that nobody measured:
+// a light breeze of 3 to 4 m/s at the ten metres of weather reports is about half
+// as strong at a rider's height among houses and trees, and its part along the
+// road less again. Common practice, not a measurement.
+const WindAlong = 1.5
+
+// rougher is what rolling takes over a ride against the profile's value, which is
+// that of the usual surface: stretches of gravel, setts and broken tarmac are
+// commoner than ones that are smoother. Common practice; at most 10 % either way.
+const rougher = 1.05
 
 // Load works out the road load of a ride. Without altitude the grade is unknown,
 // and so are Climbing and Demand; an indoor ride has no road.
@@ -44,15 +51,17 @@ func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
 	slope(kinetic, halfWindow, s.Inertia)
 
 	s.climb(r)
+	s.levelGrade()
 	load := NewEquation(p)
 	s.Mass = load.Mass + load.RotatingMass
 	s.air(r, p)
 	load.Gravity = Gravity(middle(r, ride.Latitude), 0)
 	wind := o.WindSigma
 	if wind == 0 {
-		wind = windSigma
+		wind = WindAlong
 	}
 	s.WindSigma = wind
+	load.Crr *= rougher
 	for i, v := range s.Speed {
 		load.Density = s.Density[i]
 		air := v + o.HeadWind
@@ -67,6 +76,47 @@ func Load(r *ride.Ride, p *bike.Profile, o Options) *Series {
 		s.Demand[i] = t.Sum() + s.Inertia[i]
 	}
 	return s
+}
+
+// RestsOn reports whether a series can change with a number of the profile, named
+// by its dotted key.
+func RestsOn(key string) bool {
+	return strings.HasPrefix(key, "road.") || strings.HasPrefix(key, "mass.") || key == "thermal.ambient_c"
+}
+
+// mostLevelled is the largest common error of the grades that levelGrade takes off:
+// a larger difference has another cause, such as a distance that is not the
+// speed's.
+const mostLevelled = 0.003
+
+// levelGrade moves the grades by their common error, so that climbing them at the
+// logged speed ends at the height that the altimeter tells. Lines fitted through
+// seconds lean towards where the bike was slow, which is where the road was
+// steeper.
+func (s *Series) levelGrade() {
+	first, last, rise, way := -1, -1, 0.0, 0.0
+	for i, h := range s.Altitude {
+		step := s.Speed[i] * s.Grade[i]
+		if math.IsNaN(h) || math.IsNaN(step) {
+			continue
+		}
+		if first < 0 {
+			first = i
+		}
+		last = i
+		rise += step
+		way += s.Speed[i]
+	}
+	if !(way > 0) {
+		return
+	}
+	off := (s.Altitude[last] - s.Altitude[first] - rise) / way
+	if math.Abs(off) > mostLevelled {
+		return
+	}
+	for i := range s.Grade {
+		s.Grade[i] += off
+	}
 }
 
 // size makes n seconds of zeros, in the memory that is there where it is enough.

@@ -3,7 +3,11 @@
 // itself.
 package road
 
-import "math"
+import (
+	"math"
+
+	"cogledger/analysis/doubt"
+)
 
 // A Series is what road and air ask of the bike, second by second. Columns
 // have one value a second, NaN where unknown; powers in W at the wheel.
@@ -30,6 +34,19 @@ type Series struct {
 	Mass          float64 // kg, with the wheels' rotation
 
 	room []float64 // that the columns lie in
+}
+
+// HeightDoubt is the half-width in m of the 90 % range of the height won over the
+// ride: the altimeter's scatter at both ends, and the weather, which moves a
+// barometer's reading by some half a metre in an hour, growing with the root of the
+// time (common practice; a front moves it more). Zero without altitude.
+func (s *Series) HeightDoubt() float64 {
+	const perRootHour = 0.5
+	if s.AltitudeSigma == 0 {
+		return 0
+	}
+	hours := float64(len(s.Altitude)) / 3600
+	return doubt.HalfWidth(math.Hypot(s.AltitudeSigma*math.Sqrt2, perRootHour*math.Sqrt(hours)))
 }
 
 // WindMean is the power in W that air takes in second i beyond Air because the
