@@ -118,3 +118,10 @@ type Outcome struct {
 	// content comes first by name.
 	TakeOver bool
 }
+
+// Yields reports whether the rides that a store holds of the outcome's content
+// stay as they are: a newer version made them, or they belong to a log that
+// comes first by name. Path and version are those of the rides.
+func (o *Outcome) Yields(path, version string) bool {
+	return Newer(version, o.Log.Version) || !o.TakeOver && path < o.Log.Path && version == o.Log.Version
+}

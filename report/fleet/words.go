@@ -61,7 +61,27 @@ func answer(s *fleet.Summary) (string, []string) {
 	if len(asides) == 0 {
 		asides = []string{"No rider, bike, battery or place stands out."}
 	}
+	if mixed := Mixed(s); mixed != "" {
+		asides = append(asides, mixed)
+	}
 	return first, asides
+}
+
+// Mixed says that the rides counted were reviewed by different versions of the
+// analysis; nothing where they were not.
+func Mixed(s *fleet.Summary) string {
+	var rides []string
+	for _, v := range s.Versions {
+		name := v.Version
+		if name == "" {
+			name = "unknown"
+		}
+		rides = append(rides, fmt.Sprintf("%s by version %s", shown(float64(v.Rides), 0), name))
+	}
+	if len(rides) < 2 {
+		return ""
+	}
+	return fmt.Sprintf("Rides reviewed by %d versions of the analysis are mixed: %s. Compare nothing closely until the newest has done them all.", len(rides), strings.Join(rides, ", "))
 }
 
 func figures(s *fleet.Summary) []figure {

@@ -97,6 +97,7 @@ func (t *Tallies) Finish(sums *fleet.Sums) {
 	if len(fleetWide) == 0 {
 		fleetWide = []Part{none("")}
 	}
+	slices.SortFunc(sums.Versions, fleet.VersionTally.InOrder)
 	sums.All = finished(fleetWide, t.Census.ofAll, byKey)[0]
 	sums.Bikes = finished(fold(func(p *Part) string { return p.Key }), t.Census.bikes.of, byKey)
 	sums.Groups = finished(fold(func(p *Part) string { return p.Group }), t.Census.groups.of, byKey)

@@ -10,6 +10,7 @@ import (
 
 	"cogledger/analysis/fleet"
 	"cogledger/cmd/internal/fleetrun"
+	fleetreport "cogledger/report/fleet"
 )
 
 // told says what a run did.
@@ -25,6 +26,9 @@ func told(w io.Writer, r fleetrun.Report, found *fleetrun.Finding) {
 			fmt.Fprintf(w, ", %.0f rides a second", float64(r.Rides)/s)
 		}
 		fmt.Fprintln(w)
+	}
+	if r.Later > 0 {
+		fmt.Fprintf(w, "%d logs were reviewed by a later version of this program and are left as they are, changed or not; use that version\n", r.Later)
 	}
 	if r.Assigned > 0 {
 		fmt.Fprintf(w, "%d logs handed to another bike, rider or group\n", r.Assigned)
@@ -58,6 +62,9 @@ func summary(w io.Writer, s *fleet.Summary) {
 		}
 	}
 	fmt.Fprintf(w, "Batteries to look at: %d. Motors over their winding's limit: %d. Places that stand out: %d.\n", weak, hot, places)
+	if mixed := fleetreport.Mixed(s); mixed != "" {
+		fmt.Fprintln(w, mixed)
+	}
 }
 
 func standing(w io.Writer, title string, lines []fleet.Line) {

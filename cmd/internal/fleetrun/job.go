@@ -24,6 +24,7 @@ import (
 // does, whether the log comes from a folder or from elsewhere.
 type Job struct {
 	Bikes      *Bikes
+	Version    string // of the analysis, as rows are marked
 	DoubtEvery int
 	Read       func(data []byte, name string) ([]*ride.Track, error)
 
@@ -60,7 +61,7 @@ func (r *refusal) Error() string { return r.text }
 // matter with the log is in the outcome.
 func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) (fleet.Outcome, int64, error) {
 	sum := sha256.Sum256(data)
-	o := fleet.Outcome{Log: fleet.Log{Path: logPath, Fingerprint: fingerprint, Content: hex.EncodeToString(sum[:16]), Version: fleet.Version()}}
+	o := fleet.Outcome{Log: fleet.Log{Path: logPath, Fingerprint: fingerprint, Content: hex.EncodeToString(sum[:16]), Version: j.Version}}
 	before, stored, err := j.Stored(ctx, o.Log.Content)
 	if err != nil {
 		return o, 0, err
@@ -79,6 +80,9 @@ func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) 
 	o.Log.Assignment = owner.Assignment
 	if stored {
 		switch {
+		case fleet.Newer(before.Version, o.Log.Version):
+			o.Known = true // what a later version found is not made worse
+			return o, 0, nil
 		case before.Path == logPath && before.Version == o.Log.Version && before.Profile == owner.Assignment.Profile && before.Assignment == owner.Assignment:
 			o.Known = true // another process has done it, or the file was only touched
 			return o, 0, nil
@@ -114,6 +118,7 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 			if res, err = analysis.Review(r, owner.Profile, reviewed(doubted, &memory.review)); err == nil {
 				seconds += int64(r.Len())
 				row, habits, segments := fleet.Rows(res, o.Log.Content, part, o.Log.Path, owner.Assignment, doubted)
+				row.Version = j.Version
 				o.Rides = append(o.Rides, row)
 				o.Habits = append(o.Habits, habits...)
 				o.Segments = append(o.Segments, segments...)
@@ -182,8 +187,8 @@ func plain(err error, logPath string) string {
 
 // lost is the outcome of a log that could not be read or reviewed at all. What
 // may be the machine's fault keeps no fingerprint, and so is tried again.
-func lost(l *Found, err error) fleet.Outcome {
-	o := fleet.Outcome{Log: fleet.Log{Path: l.Path, Version: fleet.Version(), Problem: plain(err, l.Path), Assignment: fleet.Assignment{Profile: noProfile}}}
+func (j *Job) lost(l *Found, err error) fleet.Outcome {
+	o := fleet.Outcome{Log: fleet.Log{Path: l.Path, Version: j.Version, Problem: plain(err, l.Path), Assignment: fleet.Assignment{Profile: noProfile}}}
 	var matter *refusal
 	var machine *fs.PathError
 	if errors.As(err, &matter) || !errors.As(err, &machine) {
@@ -194,7 +199,7 @@ func lost(l *Found, err error) fleet.Outcome {
 
 // guarded calls f and turns a panic into a problem of the log: one log must
 // not end the run.
-func guarded(f func() (fleet.Outcome, int64, error), l *Found) (o fleet.Outcome, seconds int64, err error) {
+func (j *Job) guarded(f func() (fleet.Outcome, int64, error), l *Found) (o fleet.Outcome, seconds int64, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			at := "unknown place"
@@ -204,7 +209,7 @@ func guarded(f func() (fleet.Outcome, int64, error), l *Found) (o fleet.Outcome,
 					break
 				}
 			}
-			o, seconds, err = lost(l, &refusal{fmt.Sprintf("a fault of this program (%v, at %s); please report it with the log", p, at)}), 0, nil
+			o, seconds, err = j.lost(l, &refusal{fmt.Sprintf("a fault of this program (%v, at %s); please report it with the log", p, at)}), 0, nil
 		}
 	}()
 	return f()

@@ -4,6 +4,7 @@ import (
 	"runtime"
 	"time"
 
+	"cogledger/analysis/fleet"
 	"cogledger/ingest"
 	"cogledger/ingest/ride"
 )
@@ -18,6 +19,10 @@ type Options struct {
 	// DoubtEvery: one ride in so many is reviewed with intervals, from which the
 	// fleet's are taken; 100. Which ones depends on their content alone.
 	DoubtEvery int
+
+	// Version marks what is stored, and what is stored by a newer one is left
+	// alone; fleet.Version().
+	Version string
 
 	// Progress is told how far the run is, never from two goroutines at once.
 	Progress func(Progress)
@@ -39,6 +44,9 @@ func (o Options) orDefaults() Options {
 	}
 	if o.DoubtEvery <= 0 {
 		o.DoubtEvery = 100
+	}
+	if o.Version == "" {
+		o.Version = fleet.Version()
 	}
 	if o.Progress == nil {
 		o.Progress = func(Progress) {}
@@ -65,6 +73,7 @@ type Progress struct {
 type Report struct {
 	Found    int // logs found
 	Current  int // of them nothing to do
+	Later    int // of those, the result of a later version of the analysis
 	Assigned int // of those, handed to another bike, rider or group
 	Reviewed int
 	Copies   int // with the content of another log, or of their own as stored
