@@ -5,7 +5,7 @@ import "time"
 // RowsVersion counts the changes to what the rows of one and the same log
 // hold, beyond those of the analysis. Rows of another version are to be made
 // again.
-const RowsVersion = 4
+const RowsVersion = 5
 
 // Unknown is the month of a ride without an absolute time.
 const Unknown = "unknown"

@@ -147,9 +147,9 @@ func method(s *fleet.Summary) []string {
 		"Stands out: above the median of the others by more than chance and their own spread explain, and by at least 30 %. Of those found, at most one in twenty is expected to be false.",
 	}
 	if finite(s.DoubtShare) {
-		m = append(m, fmt.Sprintf("The profiles’ doubt was computed for a sample of the rides: %s %% of the loss, taken for all.", shown(100*s.DoubtShare, 0)))
+		m = append(m, fmt.Sprintf("The profiles’ doubt was computed for %s, drawn by chance: %s %% of their loss, taken for all.", DoubtedRides(s), shown(100*s.DoubtShare, 0)))
 	} else {
-		m = append(m, "The profiles’ doubt is not in these ranges: no ride of the sample had a loss.")
+		m = append(m, fmt.Sprintf("The profiles’ doubt is not in these ranges: none of the rides that it is computed for (%s) had a loss.", DoubtedRides(s)))
 	}
 	if s.All.Modelled > 0 {
 		m = append(m, fmt.Sprintf("The motor’s energy is modelled in %s of %s: their logs have neither battery nor motor power.", shown(float64(s.All.Modelled), 0), plural(int(s.All.Rides), "ride", "rides")))
@@ -161,6 +161,11 @@ func method(s *fleet.Summary) []string {
 		m = append(m, plural(n, "log holds", "logs hold")+" a ride that another log of the same bike holds too. The richer log is counted, the other is listed with what could not be read.")
 	}
 	return m
+}
+
+// DoubtedRides says for how many rides the profiles' doubt was computed.
+func DoubtedRides(s *fleet.Summary) string {
+	return fmt.Sprintf("%s of %s", shown(float64(s.All.Doubted), 0), plural(int(s.All.Rides), "ride", "rides"))
 }
 
 func out(lines []fleet.Line) int {

@@ -187,6 +187,7 @@ func aggregates() []aggregate {
 		real("SUM(plan_saving_wh)", func(p *Part) any { return &p.PlanWh }),
 		real("SUM((lugging_loss_high_wh - lugging_loss_low_wh)/2)", func(p *Part) any { return &p.DoubtWh }),
 		real("SUM(CASE WHEN lugging_loss_low_wh IS NOT NULL THEN lugging_loss_wh END)", func(p *Part) any { return &p.DoubtOfWh }),
+		whole("COUNT(lugging_loss_low_wh)", func(p *Part) any { return &p.Doubted }),
 		whole("SUM(lugging_s)", func(p *Part) any { return &p.LuggingS }),
 		whole("SUM(in_band_s)", func(p *Part) any { return &p.InBandS }),
 		whole("SUM(spinning_out_s)", func(p *Part) any { return &p.SpinningS }),

@@ -35,6 +35,9 @@ func TestPlantedIsFound(t *testing.T) {
 			lugging = append(lugging, r.Name)
 		}
 	}
+	if n := sum.All.Doubted; n < 30 || n == sum.All.Rides || math.IsNaN(sum.DoubtShare) {
+		t.Errorf("the profiles' doubt rests on %d of %d rides", n, sum.All.Rides)
+	}
 	batteryRatios(t, sum, planted)
 	compare(t, "weak batteries", planted.WeakBatteries, weak)
 	compare(t, "riders who lug", planted.Luggers, lugging)

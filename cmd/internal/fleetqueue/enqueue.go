@@ -50,13 +50,17 @@ func enqueue(ctx context.Context, s *postgres.Store, at place, round int64, vers
 	if err := adopt(ctx, s, client, version); err != nil {
 		return done, err
 	}
+	every, err := doubtEvery(ctx, s, bucket, at)
+	if err != nil {
+		return done, err
+	}
 	token := blob.FirstPageToken
 	for {
 		objects, next, err := bucket.ListPage(ctx, token, page, &blob.ListOptions{Prefix: at.Prefix})
 		if err != nil {
 			return done, fmt.Errorf("bucket %s: listing it: %s%w", at.Bucket, cure(err), err)
 		}
-		if err := done.queue(ctx, s, client, objects, Review{Bucket: at.Bucket, Round: round, Version: version}); err != nil {
+		if err := done.queue(ctx, s, client, objects, Review{Bucket: at.Bucket, Round: round, DoubtEvery: every, Version: version}); err != nil {
 			return done, err
 		}
 		if len(next) == 0 {
@@ -74,7 +78,7 @@ func (l *Listed) queue(ctx context.Context, s *postgres.Store, client *river.Cli
 	for _, o := range objects {
 		switch base := path.Base(o.Key); {
 		case o.IsDir, strings.HasPrefix(base, "."):
-		case strings.HasSuffix(strings.ToLower(base), ".zip"):
+		case isZip(base):
 			l.Zips++
 		case !fleetrun.IsLog(base):
 			l.Others++
@@ -121,3 +125,28 @@ func (l *Listed) queue(ctx context.Context, s *postgres.Store, client *river.Cli
 	}
 	return nil
 }
+
+// doubtEvery tells from the number of logs, stored or listed, one in how many is
+// to be reviewed with intervals. It lists no more than need be counted.
+func doubtEvery(ctx context.Context, s *postgres.Store, bucket *blob.Bucket, at place) (int, error) {
+	var stored int
+	if err := s.Pool().QueryRow(ctx, "SELECT COUNT(*) FROM (SELECT 1 FROM logs LIMIT $1) AS counted", fleetrun.EnoughToCount).Scan(&stored); err != nil {
+		return 0, fmt.Errorf("counting the logs stored: %w", err)
+	}
+	listed := 0
+	for token := blob.FirstPageToken; len(token) > 0 && max(stored, listed) < fleetrun.EnoughToCount; {
+		objects, next, err := bucket.ListPage(ctx, token, page, &blob.ListOptions{Prefix: at.Prefix})
+		if err != nil {
+			return 0, fmt.Errorf("bucket %s: listing it: %s%w", at.Bucket, cure(err), err)
+		}
+		for _, o := range objects {
+			if base := path.Base(o.Key); !o.IsDir && !strings.HasPrefix(base, ".") && !isZip(base) && fleetrun.IsLog(base) {
+				listed++
+			}
+		}
+		token = next
+	}
+	return fleetrun.DoubtEvery(max(stored, listed)), nil
+}
+
+func isZip(name string) bool { return strings.HasSuffix(strings.ToLower(name), ".zip") }

@@ -25,6 +25,7 @@ type Review struct {
 	Fingerprint string `json:"fingerprint" river:"unique"`
 	Bytes       int64  `json:"bytes"`
 	Round       int64  `json:"round,omitempty" river:"unique"` // counts when all is to be done again
+	DoubtEvery  int    `json:"doubt_every,omitempty"`          // one log in so many is reviewed with intervals
 	Version     string `json:"version" river:"unique"`         // of the analysis that it is queued for
 }
 

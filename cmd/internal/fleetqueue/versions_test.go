@@ -107,7 +107,7 @@ func TestVersionsKeepApart(t *testing.T) {
 // and then nobody finds anything to queue. COGLEDGER_QUEUE_RIDES sets how many
 // rides of a minute and a half there are.
 func TestTwoVersionsAtOnce(t *testing.T) {
-	rides := 60
+	rides := 130 // enough for not all to be reviewed with intervals
 	if text := os.Getenv("COGLEDGER_QUEUE_RIDES"); text != "" {
 		var err error
 		rides, err = strconv.Atoi(text)

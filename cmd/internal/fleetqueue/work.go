@@ -77,7 +77,7 @@ var errGone = errors.New("the object was removed before its turn came")
 
 // review fetches a log and reviews it.
 func (r *reviewer) review(ctx context.Context, args Review, logPath string) (fleet.Outcome, int64, error) {
-	found := &fleetrun.Found{Path: logPath, Fingerprint: args.Fingerprint, Bytes: args.Bytes}
+	found := &fleetrun.Found{Path: logPath, Fingerprint: args.Fingerprint, Bytes: args.Bytes, DoubtEvery: args.DoubtEvery}
 	if args.Bytes <= r.options.MaxBytes { // else the worker refuses it unread
 		bucket, err := r.buckets.get(ctx, args.Bucket)
 		if err != nil {

@@ -59,9 +59,10 @@ func (r *refusal) Error() string { return r.text }
 
 // Do reviews a log. An error means that the store failed; whatever is the
 // matter with the log is in the outcome.
-func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) (fleet.Outcome, int64, error) {
+func (j *Job) Do(ctx context.Context, l *Found, data []byte) (fleet.Outcome, int64, error) {
+	logPath := l.Path
 	sum := sha256.Sum256(data)
-	o := fleet.Outcome{Log: fleet.Log{Path: logPath, Fingerprint: fingerprint, Content: hex.EncodeToString(sum[:16]), Version: j.Version}}
+	o := fleet.Outcome{Log: fleet.Log{Path: logPath, Fingerprint: l.Fingerprint, Content: hex.EncodeToString(sum[:16]), Version: j.Version}}
 	before, stored, err := j.Stored(ctx, o.Log.Content)
 	if err != nil {
 		return o, 0, err
@@ -93,15 +94,14 @@ func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) 
 			o.TakeOver = true // the log was moved, or its copy deleted
 		}
 	}
-	seconds := j.review(&o, tracks, owner)
+	seconds := j.review(&o, tracks, owner, j.doubts(o.Log.Content, l.DoubtEvery))
 	return o, seconds, nil
 }
 
 // review fills the outcome with the rows of every ride in the log.
-func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 {
+func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner, doubted bool) int64 {
 	var failed error
 	var seconds int64
-	doubted := j.doubts(o.Log.Content)
 	memory, _ := j.scratch.Get().(*scratch)
 	if memory == nil {
 		memory = new(scratch)
@@ -146,10 +146,13 @@ func reviewed(doubted bool, scratch *analysis.Scratch) analysis.Options {
 	return analysis.Options{SkipDoubt: !doubted, SkipReplays: true, SkipAdvice: true, Scratch: scratch, Gears: gears.Options{CalibrationSeconds: calibration}}
 }
 
-// doubts picks one content in DoubtEvery, the same ones on any machine.
-func (j *Job) doubts(content string) bool {
+// doubts picks one content in so many, the same ones on any machine.
+func (j *Job) doubts(content string, every int) bool {
+	if every <= 0 {
+		every = max(j.DoubtEvery, 1)
+	}
 	n, err := strconv.ParseUint(content[:8], 16, 32)
-	return err == nil && n%uint64(max(j.DoubtEvery, 1)) == 0
+	return err == nil && n%uint64(every) == 0
 }
 
 // identity is the serial number of the log's device and the log's start.

@@ -16,8 +16,9 @@ type Options struct {
 	MaxTime  time.Duration // for one log; a minute
 	Retry    bool          // try logs again that had a problem and have not changed
 
-	// DoubtEvery: one ride in so many is reviewed with intervals, from which the
-	// fleet's are taken; 100. Which ones depends on their content alone.
+	// DoubtEvery: one log in so many is reviewed with intervals, from which the
+	// fleet's are taken; by DoubtEvery of the logs found. Which ones depends on
+	// their content alone.
 	DoubtEvery int
 
 	// Version marks what is stored, and what is stored by a newer one is left
@@ -43,7 +44,7 @@ func (o Options) orDefaults() Options {
 		o.MaxTime = time.Minute
 	}
 	if o.DoubtEvery <= 0 {
-		o.DoubtEvery = 100
+		o.DoubtEvery = leastDoubted
 	}
 	if o.Version == "" {
 		o.Version = fleet.Version()
@@ -57,6 +58,25 @@ func (o Options) orDefaults() Options {
 		}
 	}
 	return o
+}
+
+const (
+	wantDoubted  = 60  // logs to draw, about: so that fewer than 30 hardly ever come of it
+	leastDoubted = 128 // one in so many at least
+)
+
+// EnoughToCount is the number of logs beyond which DoubtEvery stays the same.
+const EnoughToCount = wantDoubted * leastDoubted
+
+// DoubtEvery is one in how many of a fleet's logs to review with intervals: all
+// of a small fleet, then between 60 and 120 until it is one in 128. The numbers
+// are powers of two: whoever is drawn stays drawn in a smaller fleet.
+func DoubtEvery(logs int) int {
+	every := 1
+	for every < leastDoubted && logs >= 2*every*wantDoubted {
+		every *= 2
+	}
+	return every
 }
 
 // Progress is how far a run is.

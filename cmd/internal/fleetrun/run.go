@@ -21,6 +21,9 @@ const (
 // Run reviews what is new among the logs found and stores it. When the context
 // ends, logs in work are finished and stored, and the context's error returned.
 func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Options) (Report, error) {
+	if o.DoubtEvery <= 0 {
+		o.DoubtEvery = DoubtEvery(len(found.Logs))
+	}
 	o = o.orDefaults()
 	began := time.Now()
 	defer CollectSeldom()()

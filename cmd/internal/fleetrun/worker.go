@@ -131,5 +131,5 @@ func (w *Worker) do(ctx context.Context, l *Found) (fleet.Outcome, int64, error)
 		*buffer = data
 		defer w.buffers.Put(buffer)
 	}
-	return w.job.Do(ctx, l.Path, l.Fingerprint, data)
+	return w.job.Do(ctx, l, data)
 }
