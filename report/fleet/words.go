@@ -84,6 +84,23 @@ func Mixed(s *fleet.Summary) string {
 	return fmt.Sprintf("Rides reviewed by %d versions of the analysis are mixed: %s. Compare nothing closely until the newest has done them all.", len(rides), strings.Join(rides, ", "))
 }
 
+// Lines are the page's answer and figures for a terminal, in the same words and
+// with the same digits.
+func Lines(s *fleet.Summary) []string {
+	sentence, lines := answer(s)
+	lines = append([]string{strings.Join(facts(s), ", "), sentence}, lines...)
+	for _, f := range figures(s) {
+		lines = append(lines, fmt.Sprintf("%s: %s (%s)", f.Name, f.Value, f.Note))
+	}
+	return append(lines, fmt.Sprintf("The profiles’ doubt in this rests on %s.", DoubtedRides(s)))
+}
+
+// PerKm is a loss a kilometre as the page shows it.
+func PerKm(s *fleet.Summary, r fleet.Range) string { return ranged(r).text(lossDigits(s)) }
+
+// Percent is a share as the page's rankings show it.
+func Percent(share float64) string { return shown(100*share, 1) + " %" }
+
 func figures(s *fleet.Summary) []figure {
 	f, digits := s.Fleet, lossDigits(s)
 	lost := figure{"Lost to lugging", shown(f.LossPerKm.Value, digits) + " Wh/km", "not known how surely"}
