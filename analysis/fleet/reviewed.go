@@ -1,7 +1,6 @@
 package fleet
 
 import (
-	"fmt"
 	"math"
 
 	"cogledger/analysis"
@@ -10,9 +9,6 @@ import (
 	"cogledger/analysis/learn"
 	"cogledger/ingest/ride"
 )
-
-// Version names the analysis and the rows together.
-func Version() string { return fmt.Sprintf("%d.%d", analysis.Version, RowsVersion) }
 
 // Rows turns the review of one ride into its rows. Doubted tells whether the
 // review computed intervals.

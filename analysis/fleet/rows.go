@@ -5,7 +5,7 @@ import "time"
 // RowsVersion counts the changes to what the rows of one and the same log
 // hold, beyond those of the analysis. Rows of another version are to be made
 // again.
-const RowsVersion = 4
+const RowsVersion = 5
 
 // Unknown is the month of a ride without an absolute time.
 const Unknown = "unknown"
@@ -117,4 +117,11 @@ type Outcome struct {
 	// TakeOver makes the rides this log's, also where another log of the same
 	// content comes first by name.
 	TakeOver bool
+}
+
+// Yields reports whether the rides that a store holds of the outcome's content
+// stay as they are: a newer version made them, or they belong to a log that
+// comes first by name. Path and version are those of the rides.
+func (o *Outcome) Yields(path, version string) bool {
+	return Newer(version, o.Log.Version) || !o.TakeOver && path < o.Log.Path && version == o.Log.Version
 }

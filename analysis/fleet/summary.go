@@ -19,6 +19,7 @@ type Sums struct {
 	Logs                  int64 // looked at
 	Duplicates            int64 // of them, with the content of another
 	Doubles               []Double
+	Versions              []VersionTally // of the rides, the earliest first
 }
 
 // Options say how a summary is made. The zero value names everybody; what is
@@ -59,8 +60,9 @@ type Summary struct {
 	Logs, Duplicates int64
 	Doubles          []Double // rides that another log holds too, not counted
 	DoubtShare       float64  // relative half-width of the loss by the profiles' tolerances, NaN where not computed
-	HiddenGroups     int      // too small to be shown
-	RidersHidden     bool     // fewer riders than may be shown one by one
+	Versions         []VersionTally
+	HiddenGroups     int  // too small to be shown
+	RidersHidden     bool // fewer riders than may be shown one by one
 }
 
 // A GroupLine is one depot or team with its habits, dearest first.
@@ -75,7 +77,7 @@ func Summarise(s Sums, o Options) *Summary {
 	rule := o.Rule.or(DefaultRule())
 	doubt := Share(s.All.DoubtWh, s.All.DoubtOfWh)
 	sum := &Summary{
-		Options: o, All: s.All, Logs: s.Logs, Duplicates: s.Duplicates, Doubles: s.Doubles, DoubtShare: doubt,
+		Options: o, All: s.All, Logs: s.Logs, Duplicates: s.Duplicates, Doubles: s.Doubles, DoubtShare: doubt, Versions: s.Versions,
 		Fleet:    line(&s.All, doubt),
 		Bikes:    rank(s.Bikes, rule, doubt),
 		Riders:   rank(named(s.Riders), rule, doubt),

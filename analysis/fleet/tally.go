@@ -22,6 +22,7 @@ type Tally struct {
 	PlanWh    float64 // what the plans would have saved
 	DoubtWh   float64 // half the width of the loss's range by the profile, where computed
 	DoubtOfWh float64 // the loss of the same rides
+	Doubted   int64   // how many they are
 
 	LuggingS, InBandS, SpinningS, LegsLuggingS int64
 	PedallingS, NamedS                         int64

@@ -94,9 +94,12 @@ func newRoot() *cobra.Command {
 }
 
 // openStore opens a database by its address, and anything else as a file.
-func openStore(ctx context.Context, name string) (store.Store, error) {
+func openStore(ctx context.Context, name string, reading bool) (store.Store, error) {
 	if postgres.Named(name) {
 		return postgres.Open(ctx, name)
+	}
+	if reading {
+		return sqlite.OpenReading(ctx, name)
 	}
 	return sqlite.Open(ctx, name)
 }

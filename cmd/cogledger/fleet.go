@@ -30,9 +30,12 @@ func newFleet() *cobra.Command {
 }
 
 // openStore opens a store on this machine.
-func openStore(ctx context.Context, name string) (store.Store, error) {
+func openStore(ctx context.Context, name string, reading bool) (store.Store, error) {
 	if strings.Contains(name, "://") {
 		return nil, usagef("--store %s: this program keeps results in a file; cogledger-fleet keeps them in PostgreSQL", name)
+	}
+	if reading {
+		return sqlite.OpenReading(ctx, name)
 	}
 	return sqlite.Open(ctx, name)
 }

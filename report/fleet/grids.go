@@ -141,7 +141,7 @@ func placeGrid(s *fleet.Summary) *grid {
 	}
 	g := &grid{
 		ID: "places", Verdicts: true,
-		Caption: "Cells of the map, some 140 m across, each direction of travel by itself; those that stand out are joined where they touch. Numbers are those of the drawing.",
+		Caption: "Stretches of road: cells of the map, some 140 m across, joined where they touch and are ridden the same way. Stands out: far above the other stretches, and at least three times what is typical. Numbers are those of the drawing.",
 		Heads: []head{{"#", number, 0}, {"Heading", text, 0}, {"Where", text, 0}, {"Lost, Wh", number, 1}, {"Stretches", number, 0}, {"Lugging, min", number, 1}, {"Grade, %", number, 1},
 			{"Bikes, at least", number, 0}, {"Verdict", text, 0}},
 	}

@@ -61,8 +61,45 @@ func answer(s *fleet.Summary) (string, []string) {
 	if len(asides) == 0 {
 		asides = []string{"No rider, bike, battery or place stands out."}
 	}
+	if mixed := Mixed(s); mixed != "" {
+		asides = append(asides, mixed)
+	}
 	return first, asides
 }
+
+// Mixed says that the rides counted were reviewed by different versions of the
+// analysis; nothing where they were not.
+func Mixed(s *fleet.Summary) string {
+	var rides []string
+	for _, v := range s.Versions {
+		name := v.Version
+		if name == "" {
+			name = "unknown"
+		}
+		rides = append(rides, fmt.Sprintf("%s by version %s", shown(float64(v.Rides), 0), name))
+	}
+	if len(rides) < 2 {
+		return ""
+	}
+	return fmt.Sprintf("Rides reviewed by %d versions of the analysis are mixed: %s. Compare nothing closely until the newest has done them all.", len(rides), strings.Join(rides, ", "))
+}
+
+// Lines are the page's answer and figures for a terminal, in the same words and
+// with the same digits.
+func Lines(s *fleet.Summary) []string {
+	sentence, lines := answer(s)
+	lines = append([]string{strings.Join(facts(s), ", "), sentence}, lines...)
+	for _, f := range figures(s) {
+		lines = append(lines, fmt.Sprintf("%s: %s (%s)", f.Name, f.Value, f.Note))
+	}
+	return append(lines, fmt.Sprintf("The profiles’ doubt in this rests on %s.", DoubtedRides(s)))
+}
+
+// PerKm is a loss a kilometre as the page shows it.
+func PerKm(s *fleet.Summary, r fleet.Range) string { return ranged(r).text(lossDigits(s)) }
+
+// Percent is a share as the page's rankings show it.
+func Percent(share float64) string { return shown(100*share, 1) + " %" }
 
 func figures(s *fleet.Summary) []figure {
 	f, digits := s.Fleet, lossDigits(s)
@@ -127,9 +164,9 @@ func method(s *fleet.Summary) []string {
 		"Stands out: above the median of the others by more than chance and their own spread explain, and by at least 30 %. Of those found, at most one in twenty is expected to be false.",
 	}
 	if finite(s.DoubtShare) {
-		m = append(m, fmt.Sprintf("The profiles’ doubt was computed for a sample of the rides: %s %% of the loss, taken for all.", shown(100*s.DoubtShare, 0)))
+		m = append(m, fmt.Sprintf("The profiles’ doubt was computed for %s, drawn by chance: %s %% of their loss, taken for all.", DoubtedRides(s), shown(100*s.DoubtShare, 0)))
 	} else {
-		m = append(m, "The profiles’ doubt is not in these ranges: no ride of the sample had a loss.")
+		m = append(m, fmt.Sprintf("The profiles’ doubt is not in these ranges: none of the rides that it is computed for (%s) had a loss.", DoubtedRides(s)))
 	}
 	if s.All.Modelled > 0 {
 		m = append(m, fmt.Sprintf("The motor’s energy is modelled in %s of %s: their logs have neither battery nor motor power.", shown(float64(s.All.Modelled), 0), plural(int(s.All.Rides), "ride", "rides")))
@@ -141,6 +178,11 @@ func method(s *fleet.Summary) []string {
 		m = append(m, plural(n, "log holds", "logs hold")+" a ride that another log of the same bike holds too. The richer log is counted, the other is listed with what could not be read.")
 	}
 	return m
+}
+
+// DoubtedRides says for how many rides the profiles' doubt was computed.
+func DoubtedRides(s *fleet.Summary) string {
+	return fmt.Sprintf("%s of %s", shown(float64(s.All.Doubted), 0), plural(int(s.All.Rides), "ride", "rides"))
 }
 
 func out(lines []fleet.Line) int {

@@ -76,6 +76,18 @@ func LogsQuery() string {
 	FROM (SELECT COUNT(*) AS logs, COUNT(CASE WHEN problem = '' THEN 1 END) AS usable FROM logs GROUP BY content) AS contents`
 }
 
+// VersionQuery counts the rides of each version. Its rows are read by
+// ScanVersion.
+func VersionQuery(rides Counted) string {
+	return "SELECT version, COUNT(*) FROM " + string(rides) + " AS r GROUP BY version"
+}
+
+// ScanVersion reads a row of VersionQuery.
+func ScanVersion(scan func(...any) error) (fleet.VersionTally, error) {
+	var v fleet.VersionTally
+	return v, scan(&v.Version, &v.Rides)
+}
+
 // ScanHabit reads a row of HabitQuery.
 func ScanHabit(scan func(...any) error) (fleet.HabitTally, error) {
 	var h fleet.HabitTally

@@ -12,6 +12,9 @@
 //     was put first.
 //   - When a log's content changes, the rows of its old content go, unless
 //     another log still has that content.
+//   - What a newer version of the analysis has put stays when an older one puts
+//     the same log or content: where two versions work on one store, all rows
+//     become the newer one's, in whatever order they come.
 //   - NaN is stored as null and read as NaN; no number changes on the way.
 //
 // Package storetest tests all of this on any store.

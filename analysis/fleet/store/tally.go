@@ -97,6 +97,7 @@ func (t *Tallies) Finish(sums *fleet.Sums) {
 	if len(fleetWide) == 0 {
 		fleetWide = []Part{none("")}
 	}
+	slices.SortFunc(sums.Versions, fleet.VersionTally.InOrder)
 	sums.All = finished(fleetWide, t.Census.ofAll, byKey)[0]
 	sums.Bikes = finished(fold(func(p *Part) string { return p.Key }), t.Census.bikes.of, byKey)
 	sums.Groups = finished(fold(func(p *Part) string { return p.Group }), t.Census.groups.of, byKey)
@@ -186,6 +187,7 @@ func aggregates() []aggregate {
 		real("SUM(plan_saving_wh)", func(p *Part) any { return &p.PlanWh }),
 		real("SUM((lugging_loss_high_wh - lugging_loss_low_wh)/2)", func(p *Part) any { return &p.DoubtWh }),
 		real("SUM(CASE WHEN lugging_loss_low_wh IS NOT NULL THEN lugging_loss_wh END)", func(p *Part) any { return &p.DoubtOfWh }),
+		whole("COUNT(lugging_loss_low_wh)", func(p *Part) any { return &p.Doubted }),
 		whole("SUM(lugging_s)", func(p *Part) any { return &p.LuggingS }),
 		whole("SUM(in_band_s)", func(p *Part) any { return &p.InBandS }),
 		whole("SUM(spinning_out_s)", func(p *Part) any { return &p.SpinningS }),

@@ -32,8 +32,9 @@ func (u *Unreadable) Error() string {
 	return fmt.Sprintf("%d of %d logs could not be used; they are named above", u.Bad, u.Logs)
 }
 
-// Open opens a store by the name that --store gives.
-type Open func(ctx context.Context, name string) (store.Store, error)
+// Open opens a store by the name that --store gives; reading means that nothing
+// will be written to it.
+type Open func(ctx context.Context, name string, reading bool) (store.Store, error)
 
 // flags are what the command is asked for.
 type flags struct {
@@ -117,7 +118,7 @@ func run(ctx context.Context, stdout, stderr io.Writer, roots []string, f flags,
 		return err
 	}
 	defer out.Discard()
-	s, err := open(ctx, f.store)
+	s, err := open(ctx, f.store, len(roots) == 0 && f.forget == "" && f.before == "")
 	if err != nil {
 		return err
 	}

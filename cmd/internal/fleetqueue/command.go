@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store/postgres"
 	"cogledger/cmd/internal/fleetcmd"
 	"cogledger/cmd/internal/fleetrun"
@@ -79,9 +80,12 @@ func passes(ctx context.Context, stdout io.Writer, s *postgres.Store, places []p
 	for {
 		var failed error
 		for _, at := range places {
-			done, err := enqueue(ctx, s, at, round, logger)
+			done, err := enqueue(ctx, s, at, round, fleet.Version(), logger)
 			fmt.Fprintf(stdout, "%s%s: %d logs, %d queued, %d in the queue already, %d up to date; passed over: %d zips, %d other files\n",
 				at.Bucket, slashed(at.Prefix), done.Logs, done.Queued, done.Waiting, done.Current, done.Zips, done.Others)
+			if done.Later > 0 {
+				fmt.Fprintf(stdout, "%d logs were reviewed by a later version of this program and are left to it, changed or not; queue with that version\n", done.Later)
+			}
 			failed = errors.Join(failed, err)
 		}
 		if every == 0 || ctx.Err() != nil {

@@ -25,6 +25,7 @@ type Listed struct {
 	Current int // of them stored as they are now, by this version of the analysis
 	Queued  int // put into the queue
 	Waiting int // in the queue already
+	Later   int // of them done by a later version of the analysis, and left to it
 	Others  int // passed over because of their names
 	Zips    int // passed over: in a bucket each log is an object
 }
@@ -35,7 +36,7 @@ type Listed struct {
 // would lose an object that arrives late under an early name; what is known of
 // each object is in the store instead. One listing call and one look-up serve a
 // thousand objects.
-func enqueue(ctx context.Context, s *postgres.Store, at place, round int64, logger *slog.Logger) (Listed, error) {
+func enqueue(ctx context.Context, s *postgres.Store, at place, round int64, version string, logger *slog.Logger) (Listed, error) {
 	var done Listed
 	bucket, err := openBucket(ctx, at.Bucket)
 	if err != nil {
@@ -46,13 +47,20 @@ func enqueue(ctx context.Context, s *postgres.Store, at place, round int64, logg
 	if err != nil {
 		return done, fmt.Errorf("queue: %w", err)
 	}
+	if err := adopt(ctx, s, client, version); err != nil {
+		return done, err
+	}
+	every, err := doubtEvery(ctx, s, bucket, at)
+	if err != nil {
+		return done, err
+	}
 	token := blob.FirstPageToken
 	for {
 		objects, next, err := bucket.ListPage(ctx, token, page, &blob.ListOptions{Prefix: at.Prefix})
 		if err != nil {
 			return done, fmt.Errorf("bucket %s: listing it: %s%w", at.Bucket, cure(err), err)
 		}
-		if err := done.queue(ctx, s, client, at.Bucket, objects, round); err != nil {
+		if err := done.queue(ctx, s, client, objects, Review{Bucket: at.Bucket, Round: round, DoubtEvery: every, Version: version}); err != nil {
 			return done, err
 		}
 		if len(next) == 0 {
@@ -62,21 +70,23 @@ func enqueue(ctx context.Context, s *postgres.Store, at place, round int64, logg
 	}
 }
 
-// queue puts those of a page into the queue that are new or have changed.
-func (l *Listed) queue(ctx context.Context, s *postgres.Store, client *river.Client[pgx.Tx], bucket string, objects []*blob.ListObject, round int64) error {
+// queue puts those of a page into the queue that are new or have changed. Each
+// holds what all have in common.
+func (l *Listed) queue(ctx context.Context, s *postgres.Store, client *river.Client[pgx.Tx], objects []*blob.ListObject, each Review) error {
 	var logs []Review
 	var paths []string
 	for _, o := range objects {
 		switch base := path.Base(o.Key); {
 		case o.IsDir, strings.HasPrefix(base, "."):
-		case strings.HasSuffix(strings.ToLower(base), ".zip"):
+		case isZip(base):
 			l.Zips++
 		case !fleetrun.IsLog(base):
 			l.Others++
 		default:
 			l.Logs++
-			logs = append(logs, Review{Bucket: bucket, Key: o.Key, Fingerprint: fleetrun.Fingerprint(o.Size, o.ModTime), Bytes: o.Size, Round: round})
-			paths = append(paths, pathOf(bucket, o.Key))
+			each.Key, each.Fingerprint, each.Bytes = o.Key, fleetrun.Fingerprint(o.Size, o.ModTime), o.Size
+			logs = append(logs, each)
+			paths = append(paths, pathOf(each.Bucket, o.Key))
 		}
 	}
 	if len(logs) == 0 {
@@ -88,7 +98,12 @@ func (l *Listed) queue(ctx context.Context, s *postgres.Store, client *river.Cli
 	}
 	var jobs []river.InsertManyParams
 	for i, log := range logs {
-		if k, ok := known[paths[i]]; ok && round == 0 && k.Fingerprint == log.Fingerprint && k.Version == fleet.Version() {
+		k, ok := known[paths[i]]
+		switch {
+		case ok && fleet.Newer(k.Version, log.Version):
+			l.Later++
+			continue
+		case ok && log.Round == 0 && k.Fingerprint == log.Fingerprint && k.Version == log.Version:
 			l.Current++
 			continue
 		}
@@ -110,3 +125,28 @@ func (l *Listed) queue(ctx context.Context, s *postgres.Store, client *river.Cli
 	}
 	return nil
 }
+
+// doubtEvery tells from the number of logs, stored or listed, one in how many is
+// to be reviewed with intervals. It lists no more than need be counted.
+func doubtEvery(ctx context.Context, s *postgres.Store, bucket *blob.Bucket, at place) (int, error) {
+	var stored int
+	if err := s.Pool().QueryRow(ctx, "SELECT COUNT(*) FROM (SELECT 1 FROM logs LIMIT $1) AS counted", fleetrun.EnoughToCount).Scan(&stored); err != nil {
+		return 0, fmt.Errorf("counting the logs stored: %w", err)
+	}
+	listed := 0
+	for token := blob.FirstPageToken; len(token) > 0 && max(stored, listed) < fleetrun.EnoughToCount; {
+		objects, next, err := bucket.ListPage(ctx, token, page, &blob.ListOptions{Prefix: at.Prefix})
+		if err != nil {
+			return 0, fmt.Errorf("bucket %s: listing it: %s%w", at.Bucket, cure(err), err)
+		}
+		for _, o := range objects {
+			if base := path.Base(o.Key); !o.IsDir && !strings.HasPrefix(base, ".") && !isZip(base) && fleetrun.IsLog(base) {
+				listed++
+			}
+		}
+		token = next
+	}
+	return fleetrun.DoubtEvery(max(stored, listed)), nil
+}
+
+func isZip(name string) bool { return strings.HasSuffix(strings.ToLower(name), ".zip") }

@@ -43,28 +43,32 @@ func (c *counters) done(end string, seconds int64, took time.Duration) {
 	c.took.Observe(took.Seconds())
 }
 
-// depth asks the queue, when asked itself, how much waits in it.
-type depth struct {
+// gauge asks the queue, when asked itself, how much waits in it.
+type gauge struct {
 	store  *postgres.Store
 	waits  *prometheus.Desc
 	logger *slog.Logger
 }
 
-func newDepth(s *postgres.Store, logger *slog.Logger) *depth {
-	return &depth{s, prometheus.NewDesc("cogledger_queue_logs", "Logs in the queue that are not done with, by state.", []string{"state"}, nil), logger}
+func newGauge(s *postgres.Store, logger *slog.Logger) *gauge {
+	return &gauge{s, prometheus.NewDesc("cogledger_queue_logs", "Logs in the queue that are not done with, by state.", []string{"state"}, nil), logger}
 }
 
 // Describe implements prometheus.Collector.
-func (d *depth) Describe(to chan<- *prometheus.Desc) { to <- d.waits }
+func (d *gauge) Describe(to chan<- *prometheus.Desc) { to <- d.waits }
 
 // Collect implements prometheus.Collector.
-func (d *depth) Collect(to chan<- prometheus.Metric) {
+func (d *gauge) Collect(to chan<- prometheus.Metric) {
 	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Second)
 	defer cancel()
-	counts, err := waiting(ctx, d.store)
+	all, err := depths(ctx, d.store)
 	if err != nil {
 		d.logger.Warn("the queue's depth is not known", "error", err.Error())
 		return
+	}
+	counts := make(map[string]int64)
+	for _, d := range all {
+		counts[d.State] += d.Logs
 	}
 	for _, state := range []string{"available", "running", "retryable", "scheduled"} {
 		to <- prometheus.MustNewConstMetric(d.waits, prometheus.GaugeValue, float64(counts[state]), state)
@@ -73,7 +77,7 @@ func (d *depth) Collect(to chan<- prometheus.Metric) {
 
 // listen serves /healthz, /readyz and /metrics until the context ends.
 func listen(ctx context.Context, address string, s *postgres.Store, c *counters, logger *slog.Logger) (net.Addr, error) {
-	if err := c.registry.Register(newDepth(s, logger)); err != nil {
+	if err := c.registry.Register(newGauge(s, logger)); err != nil {
 		return nil, err
 	}
 	mux := http.NewServeMux()

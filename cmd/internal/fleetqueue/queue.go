@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -12,6 +13,7 @@ import (
 	"github.com/riverqueue/river/rivermigrate"
 	"github.com/riverqueue/river/rivertype"
 
+	"cogledger/analysis/fleet"
 	"cogledger/analysis/fleet/store/postgres"
 )
 
@@ -23,6 +25,8 @@ type Review struct {
 	Fingerprint string `json:"fingerprint" river:"unique"`
 	Bytes       int64  `json:"bytes"`
 	Round       int64  `json:"round,omitempty" river:"unique"` // counts when all is to be done again
+	DoubtEvery  int    `json:"doubt_every,omitempty"`          // one log in so many is reviewed with intervals
+	Version     string `json:"version" river:"unique"`         // of the analysis that it is queued for
 }
 
 // Kind implements river.JobArgs.
@@ -41,8 +45,25 @@ var undone = []rivertype.JobState{
 }
 
 // InsertOpts implements river.JobArgsWithInsertOpts.
-func (Review) InsertOpts() river.InsertOpts {
-	return river.InsertOpts{MaxAttempts: attempts, UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: undone}}
+func (r Review) InsertOpts() river.InsertOpts {
+	return river.InsertOpts{Queue: queueOf(r.Version), MaxAttempts: attempts, UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: undone}}
+}
+
+// Each version of the analysis has a queue of its own: an older worker never
+// sees the jobs of a newer one. The name of the queue of before there was the
+// version in a job is the library's.
+const queuePrefix = "reviews-"
+
+func queueOf(version string) string {
+	return queuePrefix + strings.ReplaceAll(version, ".", "-")
+}
+
+func versionOf(queue string) string {
+	version, ours := strings.CutPrefix(queue, queuePrefix)
+	if !ours {
+		return "" // earlier than any
+	}
+	return strings.ReplaceAll(version, "-", ".")
 }
 
 // kept is how long the queue remembers what is done with.
@@ -97,18 +118,74 @@ func inserter(s *postgres.Store, logger *slog.Logger) (*river.Client[pgx.Tx], er
 	return river.NewClient(riverpgxv5.New(s.Pool()), &river.Config{Schema: postgres.Schema, Logger: logger})
 }
 
-// waiting counts the logs that are not done with, by the queue's state of them.
-func waiting(ctx context.Context, s *postgres.Store) (map[string]int64, error) {
-	found, err := s.Pool().Query(ctx, "SELECT state::text, COUNT(*) FROM river_job WHERE kind = $1 AND state NOT IN ('completed', 'cancelled', 'discarded') GROUP BY state", Review{}.Kind())
+// A depth is how many logs of one version wait in one state.
+type depth struct {
+	Version, State string
+	Logs           int64
+}
+
+// idle are the states of logs that no worker holds.
+const idle = "('available', 'pending', 'retryable', 'scheduled')"
+
+// depths counts the logs that are not done with, by version and state.
+func depths(ctx context.Context, s *postgres.Store) ([]depth, error) {
+	found, err := s.Pool().Query(ctx, "SELECT queue, state::text, COUNT(*) FROM river_job WHERE kind = $1 AND (state = 'running' OR state IN "+idle+") GROUP BY queue, state", Review{}.Kind())
 	if err != nil {
 		return nil, err
 	}
-	counts := map[string]int64{}
-	var state string
-	var n int64
-	_, err = pgx.ForEachRow(found, []any{&state, &n}, func() error {
-		counts[state] = n
-		return nil
+	return pgx.CollectRows(found, func(row pgx.CollectableRow) (depth, error) {
+		var d depth
+		err := row.Scan(&d.Version, &d.State, &d.Logs)
+		d.Version = versionOf(d.Version)
+		return d, err
 	})
-	return counts, err
+}
+
+// adopt queues the logs that wait for an older version for this one instead,
+// those that are queued for it already only once. An older worker that holds a
+// log keeps it: what it finds is not kept once this version has done the log.
+func adopt(ctx context.Context, s *postgres.Store, client *river.Client[pgx.Tx], version string) error {
+	all, err := depths(ctx, s)
+	if err != nil {
+		return fmt.Errorf("queue: %w", err)
+	}
+	for _, d := range all {
+		if !fleet.Newer(version, d.Version) || d.State == string(rivertype.JobStateRunning) {
+			continue
+		}
+		for taken := 1; taken > 0; {
+			if err := pgx.BeginFunc(ctx, s.Pool(), func(tx pgx.Tx) error {
+				n, err := take(ctx, tx, client, d, version)
+				taken = n
+				return err
+			}); err != nil {
+				return fmt.Errorf("queue: taking over the logs of version %q: %w", d.Version, err)
+			}
+		}
+	}
+	return nil
+}
+
+// take moves a page of jobs from one version to a newer one.
+func take(ctx context.Context, tx pgx.Tx, client *river.Client[pgx.Tx], d depth, version string) (int, error) {
+	queue := queueOf(d.Version)
+	if d.Version == "" {
+		queue = river.QueueDefault
+	}
+	found, err := tx.Query(ctx, `DELETE FROM river_job WHERE id IN (SELECT id FROM river_job WHERE kind = $1 AND queue = $2 AND state = $3::river_job_state
+		ORDER BY id LIMIT $4 FOR UPDATE SKIP LOCKED) RETURNING args`, Review{}.Kind(), queue, d.State, page)
+	if err != nil {
+		return 0, err
+	}
+	logs, err := pgx.CollectRows(found, pgx.RowTo[Review])
+	if err != nil || len(logs) == 0 {
+		return 0, err
+	}
+	jobs := make([]river.InsertManyParams, len(logs))
+	for i, log := range logs {
+		log.Version = version
+		jobs[i].Args = log
+	}
+	_, err = client.InsertManyTx(ctx, tx, jobs)
+	return len(logs), err
 }

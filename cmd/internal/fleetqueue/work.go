@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -76,7 +77,7 @@ var errGone = errors.New("the object was removed before its turn came")
 
 // review fetches a log and reviews it.
 func (r *reviewer) review(ctx context.Context, args Review, logPath string) (fleet.Outcome, int64, error) {
-	found := &fleetrun.Found{Path: logPath, Fingerprint: args.Fingerprint, Bytes: args.Bytes}
+	found := &fleetrun.Found{Path: logPath, Fingerprint: args.Fingerprint, Bytes: args.Bytes, DoubtEvery: args.DoubtEvery}
 	if args.Bytes <= r.options.MaxBytes { // else the worker refuses it unread
 		bucket, err := r.buckets.get(ctx, args.Bucket)
 		if err != nil {
@@ -140,6 +141,9 @@ func (o WorkOptions) rescueAfter() time.Duration {
 // It ends with an error when too many logs hung.
 func work(ctx context.Context, s *postgres.Store, bikes *fleetrun.Bikes, o WorkOptions, c *counters, logger *slog.Logger) error {
 	defer fleetrun.CollectSeldom()()
+	if o.Version == "" {
+		o.Version = fleet.Version()
+	}
 	ctx, giveUp := context.WithCancelCause(ctx)
 	defer giveUp(nil)
 	r := newReviewer(s, bikes, o.Options, c, logger, giveUp)
@@ -148,7 +152,7 @@ func work(ctx context.Context, s *postgres.Store, bikes *fleetrun.Bikes, o WorkO
 	river.AddWorker(workers, r)
 	client, err := river.NewClient(riverpgxv5.New(s.Pool()), &river.Config{
 		Schema: postgres.Schema, Logger: logger, Workers: workers,
-		Queues:        map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: o.Jobs}},
+		Queues:        map[string]river.QueueConfig{queueOf(o.Version): {MaxWorkers: o.Jobs}},
 		FetchCooldown: 5 * time.Millisecond,
 		JobTimeout:    min(o.MaxTime+slack, o.rescueAfter()), RescueStuckJobsAfter: o.rescueAfter(),
 		CompletedJobRetentionPeriod: kept, CancelledJobRetentionPeriod: kept, DiscardedJobRetentionPeriod: kept,
@@ -160,12 +164,8 @@ func work(ctx context.Context, s *postgres.Store, bikes *fleetrun.Bikes, o WorkO
 	if err := client.Start(context.WithoutCancel(ctx)); err != nil {
 		return fmt.Errorf("queue: %w", err)
 	}
-	logger.Info("working", "jobs", o.Jobs, "store", s.Name())
-	if o.UntilEmpty {
-		untilEmpty(ctx, s, logger)
-	} else {
-		<-ctx.Done()
-	}
+	logger.Info("working", "jobs", o.Jobs, "store", s.Name(), "version", o.Version)
+	tend(ctx, s, client, o, logger)
 	err = stop(ctx, client, o, logger)
 	if cause := context.Cause(ctx); errors.Is(cause, fleetrun.ErrHung) {
 		err = errors.Join(cause, err)
@@ -193,23 +193,39 @@ func stop(ctx context.Context, client *river.Client[pgx.Tx], o WorkOptions, logg
 	return nil
 }
 
-// untilEmpty waits until nothing waits in the queue. While the database does
-// not answer, it goes on waiting.
-func untilEmpty(ctx context.Context, s *postgres.Store, logger *slog.Logger) {
+// tend takes over what waits for older versions until the context ends or, if
+// asked for, nothing waits for this version or an older one. While the database
+// does not answer, it goes on.
+func tend(ctx context.Context, s *postgres.Store, client *river.Client[pgx.Tx], o WorkOptions, logger *slog.Logger) {
+	pause := 10 * time.Second
+	if o.UntilEmpty {
+		pause = 250 * time.Millisecond
+	}
 	for {
-		counts, err := waiting(ctx, s)
+		err := adopt(ctx, s, client, o.Version)
+		left := true
+		if err == nil && o.UntilEmpty {
+			left, err = anyLeft(ctx, s, o.Version)
+		}
 		switch {
 		case ctx.Err() != nil:
 			return
 		case err != nil:
 			logger.Warn("the queue does not answer", "error", err.Error())
-		case len(counts) == 0:
+		case !left:
 			return
 		}
 		select {
 		case <-ctx.Done():
 			return
-		case <-time.After(250 * time.Millisecond):
+		case <-time.After(pause):
 		}
 	}
+}
+
+// anyLeft reports whether a log waits, or is in work, for a version or an older
+// one.
+func anyLeft(ctx context.Context, s *postgres.Store, version string) (bool, error) {
+	all, err := depths(ctx, s)
+	return slices.ContainsFunc(all, func(d depth) bool { return !fleet.Newer(d.Version, version) }), err
 }

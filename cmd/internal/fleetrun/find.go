@@ -22,6 +22,9 @@ type Found struct {
 	Fingerprint string // changes when the log does
 	Bytes       int64  // unpacked where the zip tells it, else of the file
 
+	// DoubtEvery is that of the log's fleet; 0 takes the worker's.
+	DoubtEvery int
+
 	// Open begins to read a log that lies elsewhere than on disk.
 	Open func() (io.ReadCloser, error)
 

@@ -24,6 +24,7 @@ import (
 // does, whether the log comes from a folder or from elsewhere.
 type Job struct {
 	Bikes      *Bikes
+	Version    string // of the analysis, as rows are marked
 	DoubtEvery int
 	Read       func(data []byte, name string) ([]*ride.Track, error)
 
@@ -58,9 +59,10 @@ func (r *refusal) Error() string { return r.text }
 
 // Do reviews a log. An error means that the store failed; whatever is the
 // matter with the log is in the outcome.
-func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) (fleet.Outcome, int64, error) {
+func (j *Job) Do(ctx context.Context, l *Found, data []byte) (fleet.Outcome, int64, error) {
+	logPath := l.Path
 	sum := sha256.Sum256(data)
-	o := fleet.Outcome{Log: fleet.Log{Path: logPath, Fingerprint: fingerprint, Content: hex.EncodeToString(sum[:16]), Version: fleet.Version()}}
+	o := fleet.Outcome{Log: fleet.Log{Path: logPath, Fingerprint: l.Fingerprint, Content: hex.EncodeToString(sum[:16]), Version: j.Version}}
 	before, stored, err := j.Stored(ctx, o.Log.Content)
 	if err != nil {
 		return o, 0, err
@@ -79,6 +81,9 @@ func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) 
 	o.Log.Assignment = owner.Assignment
 	if stored {
 		switch {
+		case fleet.Newer(before.Version, o.Log.Version):
+			o.Known = true // what a later version found is not made worse
+			return o, 0, nil
 		case before.Path == logPath && before.Version == o.Log.Version && before.Profile == owner.Assignment.Profile && before.Assignment == owner.Assignment:
 			o.Known = true // another process has done it, or the file was only touched
 			return o, 0, nil
@@ -89,15 +94,14 @@ func (j *Job) Do(ctx context.Context, logPath, fingerprint string, data []byte) 
 			o.TakeOver = true // the log was moved, or its copy deleted
 		}
 	}
-	seconds := j.review(&o, tracks, owner)
+	seconds := j.review(&o, tracks, owner, j.doubts(o.Log.Content, l.DoubtEvery))
 	return o, seconds, nil
 }
 
 // review fills the outcome with the rows of every ride in the log.
-func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 {
+func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner, doubted bool) int64 {
 	var failed error
 	var seconds int64
-	doubted := j.doubts(o.Log.Content)
 	memory, _ := j.scratch.Get().(*scratch)
 	if memory == nil {
 		memory = new(scratch)
@@ -114,6 +118,7 @@ func (j *Job) review(o *fleet.Outcome, tracks []*ride.Track, owner Owner) int64 
 			if res, err = analysis.Review(r, owner.Profile, reviewed(doubted, &memory.review)); err == nil {
 				seconds += int64(r.Len())
 				row, habits, segments := fleet.Rows(res, o.Log.Content, part, o.Log.Path, owner.Assignment, doubted)
+				row.Version = j.Version
 				o.Rides = append(o.Rides, row)
 				o.Habits = append(o.Habits, habits...)
 				o.Segments = append(o.Segments, segments...)
@@ -141,10 +146,13 @@ func reviewed(doubted bool, scratch *analysis.Scratch) analysis.Options {
 	return analysis.Options{SkipDoubt: !doubted, SkipReplays: true, SkipAdvice: true, Scratch: scratch, Gears: gears.Options{CalibrationSeconds: calibration}}
 }
 
-// doubts picks one content in DoubtEvery, the same ones on any machine.
-func (j *Job) doubts(content string) bool {
+// doubts picks one content in so many, the same ones on any machine.
+func (j *Job) doubts(content string, every int) bool {
+	if every <= 0 {
+		every = max(j.DoubtEvery, 1)
+	}
 	n, err := strconv.ParseUint(content[:8], 16, 32)
-	return err == nil && n%uint64(max(j.DoubtEvery, 1)) == 0
+	return err == nil && n%uint64(every) == 0
 }
 
 // identity is the serial number of the log's device and the log's start.
@@ -182,8 +190,8 @@ func plain(err error, logPath string) string {
 
 // lost is the outcome of a log that could not be read or reviewed at all. What
 // may be the machine's fault keeps no fingerprint, and so is tried again.
-func lost(l *Found, err error) fleet.Outcome {
-	o := fleet.Outcome{Log: fleet.Log{Path: l.Path, Version: fleet.Version(), Problem: plain(err, l.Path), Assignment: fleet.Assignment{Profile: noProfile}}}
+func (j *Job) lost(l *Found, err error) fleet.Outcome {
+	o := fleet.Outcome{Log: fleet.Log{Path: l.Path, Version: j.Version, Problem: plain(err, l.Path), Assignment: fleet.Assignment{Profile: noProfile}}}
 	var matter *refusal
 	var machine *fs.PathError
 	if errors.As(err, &matter) || !errors.As(err, &machine) {
@@ -194,7 +202,7 @@ func lost(l *Found, err error) fleet.Outcome {
 
 // guarded calls f and turns a panic into a problem of the log: one log must
 // not end the run.
-func guarded(f func() (fleet.Outcome, int64, error), l *Found) (o fleet.Outcome, seconds int64, err error) {
+func (j *Job) guarded(f func() (fleet.Outcome, int64, error), l *Found) (o fleet.Outcome, seconds int64, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			at := "unknown place"
@@ -204,7 +212,7 @@ func guarded(f func() (fleet.Outcome, int64, error), l *Found) (o fleet.Outcome,
 					break
 				}
 			}
-			o, seconds, err = lost(l, &refusal{fmt.Sprintf("a fault of this program (%v, at %s); please report it with the log", p, at)}), 0, nil
+			o, seconds, err = j.lost(l, &refusal{fmt.Sprintf("a fault of this program (%v, at %s); please report it with the log", p, at)}), 0, nil
 		}
 	}()
 	return f()

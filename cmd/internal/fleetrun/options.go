@@ -4,6 +4,7 @@ import (
 	"runtime"
 	"time"
 
+	"cogledger/analysis/fleet"
 	"cogledger/ingest"
 	"cogledger/ingest/ride"
 )
@@ -15,9 +16,14 @@ type Options struct {
 	MaxTime  time.Duration // for one log; a minute
 	Retry    bool          // try logs again that had a problem and have not changed
 
-	// DoubtEvery: one ride in so many is reviewed with intervals, from which the
-	// fleet's are taken; 100. Which ones depends on their content alone.
+	// DoubtEvery: one log in so many is reviewed with intervals, from which the
+	// fleet's are taken; by DoubtEvery of the logs found. Which ones depends on
+	// their content alone.
 	DoubtEvery int
+
+	// Version marks what is stored, and what is stored by a newer one is left
+	// alone; fleet.Version().
+	Version string
 
 	// Progress is told how far the run is, never from two goroutines at once.
 	Progress func(Progress)
@@ -38,7 +44,10 @@ func (o Options) orDefaults() Options {
 		o.MaxTime = time.Minute
 	}
 	if o.DoubtEvery <= 0 {
-		o.DoubtEvery = 100
+		o.DoubtEvery = leastDoubted
+	}
+	if o.Version == "" {
+		o.Version = fleet.Version()
 	}
 	if o.Progress == nil {
 		o.Progress = func(Progress) {}
@@ -49,6 +58,25 @@ func (o Options) orDefaults() Options {
 		}
 	}
 	return o
+}
+
+const (
+	wantDoubted  = 60  // logs to draw, about: so that fewer than 30 hardly ever come of it
+	leastDoubted = 128 // one in so many at least
+)
+
+// EnoughToCount is the number of logs beyond which DoubtEvery stays the same.
+const EnoughToCount = wantDoubted * leastDoubted
+
+// DoubtEvery is one in how many of a fleet's logs to review with intervals: all
+// of a small fleet, then between 60 and 120 until it is one in 128. The numbers
+// are powers of two: whoever is drawn stays drawn in a smaller fleet.
+func DoubtEvery(logs int) int {
+	every := 1
+	for every < leastDoubted && logs >= 2*every*wantDoubted {
+		every *= 2
+	}
+	return every
 }
 
 // Progress is how far a run is.
@@ -65,6 +93,7 @@ type Progress struct {
 type Report struct {
 	Found    int // logs found
 	Current  int // of them nothing to do
+	Later    int // of those, the result of a later version of the analysis
 	Assigned int // of those, handed to another bike, rider or group
 	Reviewed int
 	Copies   int // with the content of another log, or of their own as stored

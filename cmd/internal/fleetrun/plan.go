@@ -17,11 +17,12 @@ type plan struct {
 	todo     []*Found
 	assign   []fleet.Log // reviewed already, but on other people's account
 	current  int
+	later    int // of the current ones, those that a later version has done
 	problems int // of the current ones, those that could not be used
 }
 
 // makePlan compares what was found with what the store knows.
-func makePlan(ctx context.Context, s store.Store, logs []Found, bikes *Bikes, retry bool) (*plan, error) {
+func makePlan(ctx context.Context, s store.Store, logs []Found, bikes *Bikes, o Options) (*plan, error) {
 	p := &plan{}
 	paths := make([]string, 0, planBatch)
 	for batch := range slices.Chunk(logs, planBatch) {
@@ -37,10 +38,13 @@ func makePlan(ctx context.Context, s store.Store, logs []Found, bikes *Bikes, re
 			l := &batch[i]
 			before, is := known[l.Path]
 			switch {
-			case !is || before.Fingerprint != l.Fingerprint || before.Version != fleet.Version():
+			case is && fleet.Newer(before.Version, o.Version):
+				p.current++
+				p.later++
+			case !is || before.Fingerprint != l.Fingerprint || before.Version != o.Version:
 				p.todo = append(p.todo, l)
 			case before.Problem != "":
-				p.again(l, before, bikes, retry)
+				p.again(l, before, bikes, o.Retry)
 			default:
 				p.compare(l, before, bikes)
 			}

@@ -21,10 +21,13 @@ const (
 // Run reviews what is new among the logs found and stores it. When the context
 // ends, logs in work are finished and stored, and the context's error returned.
 func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Options) (Report, error) {
+	if o.DoubtEvery <= 0 {
+		o.DoubtEvery = DoubtEvery(len(found.Logs))
+	}
 	o = o.orDefaults()
 	began := time.Now()
 	defer CollectSeldom()()
-	p, err := makePlan(ctx, s, found.Logs, bikes, o.Retry)
+	p, err := makePlan(ctx, s, found.Logs, bikes, o)
 	if err != nil {
 		return Report{}, err
 	}
@@ -36,7 +39,7 @@ func Run(ctx context.Context, s store.Store, found *Finding, bikes *Bikes, o Opt
 	r := &runner{
 		store: s, options: o, todo: shuffled(p.todo),
 		worker: NewWorker(s.Owner, func(_ context.Context, path string) bool { return among(found.Logs, path) }, bikes, o),
-		report: Report{Found: len(found.Logs), Current: p.current, Assigned: len(p.assign)},
+		report: Report{Found: len(found.Logs), Current: p.current, Later: p.later, Assigned: len(p.assign)},
 		meter:  newMeter(p.todo),
 	}
 	defer r.worker.Close()

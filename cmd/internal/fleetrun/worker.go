@@ -38,7 +38,7 @@ type Worker struct {
 func NewWorker(stored func(ctx context.Context, content string) (fleet.Log, bool, error), present func(ctx context.Context, path string) bool, bikes *Bikes, o Options) *Worker {
 	o = o.orDefaults()
 	return &Worker{
-		job:     Job{Bikes: bikes, DoubtEvery: o.DoubtEvery, Read: o.Read, Stored: stored, Present: present},
+		job:     Job{Bikes: bikes, Version: o.Version, DoubtEvery: o.DoubtEvery, Read: o.Read, Stored: stored, Present: present},
 		options: o, idle: make(chan hand, o.Jobs), room: semaphore.NewWeighted(atOnce),
 	}
 }
@@ -100,7 +100,7 @@ func (w *Worker) Do(ctx context.Context, l *Found) (fleet.Outcome, int64, error)
 		if l.archive != nil {
 			defer l.archive.done()
 		}
-		outcome, seconds, err := guarded(func() (fleet.Outcome, int64, error) { return w.do(context.WithoutCancel(ctx), l) }, l)
+		outcome, seconds, err := w.job.guarded(func() (fleet.Outcome, int64, error) { return w.do(context.WithoutCancel(ctx), l) }, l)
 		answers <- answer{outcome, seconds, err}
 	}
 	timer := time.NewTimer(w.options.MaxTime)
@@ -115,7 +115,7 @@ func (w *Worker) Do(ctx context.Context, l *Found) (fleet.Outcome, int64, error)
 	if hung := w.hung.Add(1); hung > mostHung {
 		return fleet.Outcome{}, 0, fmt.Errorf("%w: %d took longer than %v each, the last %s; the machine is too busy, or raise --max-time", ErrHung, hung, w.options.MaxTime, l.Path)
 	}
-	return lost(l, &refusal{fmt.Sprintf("took longer than %v and was given up; --max-time raises the limit, --retry tries again", w.options.MaxTime)}), 0, nil
+	return w.job.lost(l, &refusal{fmt.Sprintf("took longer than %v and was given up; --max-time raises the limit, --retry tries again", w.options.MaxTime)}), 0, nil
 }
 
 func (w *Worker) do(ctx context.Context, l *Found) (fleet.Outcome, int64, error) {
@@ -125,11 +125,11 @@ func (w *Worker) do(ctx context.Context, l *Found) (fleet.Outcome, int64, error)
 	}
 	data, err := l.read(w.options.MaxBytes, *buffer)
 	if err != nil {
-		return lost(l, err), 0, nil
+		return w.job.lost(l, err), 0, nil
 	}
 	if cap(data) <= mostKept {
 		*buffer = data
 		defer w.buffers.Put(buffer)
 	}
-	return w.job.Do(ctx, l.Path, l.Fingerprint, data)
+	return w.job.Do(ctx, l, data)
 }

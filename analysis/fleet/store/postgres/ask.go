@@ -46,6 +46,7 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 			func(ctx context.Context, tx pgx.Tx) error {
 				return tx.QueryRow(ctx, store.LogsQuery()).Scan(&sums.Logs, &sums.Duplicates)
 			},
+			question(store.VersionQuery(counted), store.ScanVersion, &sums.Versions, args...),
 			question(store.ProblemQuery(q), store.ScanProblem, &sums.Problems),
 		}
 	}

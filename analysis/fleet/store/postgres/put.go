@@ -124,14 +124,17 @@ func lockAll(ctx context.Context, tx pgx.Tx, class int32, names []string) error 
 // changes is what one Put makes of the rows it touches: the state of the
 // database before, and what is to be written.
 type changes struct {
-	contentOf map[string]string              // by path: what the log holds
-	holders   map[string]map[string]struct{} // by content: paths of the logs that hold it
-	owners    map[string]owner               // by content: whose its rides are
+	before  map[string]held                // by path: what is stored of the log
+	holders map[string]map[string]struct{} // by content: paths of the logs that hold it
+	owners  map[string]owner               // by content: whose its rides are
 
 	logs    map[string]*fleet.Log     // to write, by path
 	rides   map[string]*fleet.Outcome // to write, by content
 	dropped map[string]struct{}       // contents whose rows go
 }
+
+// held is what a log holds, and the version that found it.
+type held struct{ content, version string }
 
 // owner is the log that the rides of a content belong to.
 type owner struct{ path, version string }
@@ -140,7 +143,7 @@ type owner struct{ path, version string }
 // and reads what is stored of them.
 func begin(ctx context.Context, tx pgx.Tx, outcomes []fleet.Outcome) (*changes, error) {
 	c := &changes{
-		contentOf: map[string]string{}, holders: map[string]map[string]struct{}{}, owners: map[string]owner{},
+		before: map[string]held{}, holders: map[string]map[string]struct{}{}, owners: map[string]owner{},
 		logs: map[string]*fleet.Log{}, rides: map[string]*fleet.Outcome{}, dropped: map[string]struct{}{},
 	}
 	var paths, contents []string
@@ -151,13 +154,13 @@ func begin(ctx context.Context, tx pgx.Tx, outcomes []fleet.Outcome) (*changes, 
 	if err := lockAll(ctx, tx, pathLocks, paths); err != nil {
 		return nil, err
 	}
-	found, err := tx.Query(ctx, "SELECT path, content FROM logs WHERE path = ANY($1)", paths)
+	found, err := tx.Query(ctx, "SELECT path, content, version FROM logs WHERE path = ANY($1)", paths)
 	if err != nil {
 		return nil, err
 	}
 	var path, content, version string
-	if _, err = pgx.ForEachRow(found, []any{&path, &content}, func() error {
-		c.contentOf[path] = content
+	if _, err = pgx.ForEachRow(found, []any{&path, &content, &version}, func() error {
+		c.before[path] = held{content, version}
 		contents = append(contents, content)
 		return nil
 	}); err != nil {
@@ -195,21 +198,24 @@ func (c *changes) hold(path, content string) {
 // put enters an outcome.
 func (c *changes) put(o *fleet.Outcome) {
 	path, content := text(o.Log.Path), text(o.Log.Content)
-	before, known := c.contentOf[path]
-	if known && before != content {
-		delete(c.holders[before], path)
-		if before != "" && len(c.holders[before]) == 0 {
-			c.drop(before)
+	before, known := c.before[path]
+	if known && fleet.Newer(before.version, o.Log.Version) {
+		return
+	}
+	if known && before.content != content {
+		delete(c.holders[before.content], path)
+		if before.content != "" && len(c.holders[before.content]) == 0 {
+			c.drop(before.content)
 		}
 	}
-	c.contentOf[path] = content
+	c.before[path] = held{content, o.Log.Version}
 	c.hold(path, content)
 	c.logs[path] = &o.Log
 	if o.Known {
 		return
 	}
-	if at, ok := c.owners[content]; ok && !o.TakeOver && at.path < path && at.version == o.Log.Version {
-		return // the log that comes first has the rides
+	if at, ok := c.owners[content]; ok && o.Yields(at.path, at.version) {
+		return
 	}
 	c.drop(content)
 	if len(o.Rides) > 0 {

@@ -73,6 +73,9 @@ func (s *Store) Sums(ctx context.Context, q store.Question) (fleet.Sums, error) 
 	if tallies.Census, err = census(ctx, tx, store.CensusQuery(q, counted), args); err != nil {
 		return sums, s.explain(err)
 	}
+	if sums.Versions, err = collect(ctx, tx, store.VersionQuery(counted), store.ScanVersion, args...); err != nil {
+		return sums, s.explain(err)
+	}
 	tallies.Finish(&sums)
 	if sums.Habits, err = collect(ctx, tx, store.HabitQuery(counted), store.ScanHabit, args...); err != nil {
 		return sums, s.explain(err)

@@ -44,6 +44,22 @@ func (s *Store) prepareInTurn(ctx context.Context) error {
 	}
 }
 
+// errOutdated tells that a store lacks what this program reads.
+var errOutdated = errors.New("made by an earlier cogledger")
+
+// upToDate reports errOutdated where prepare would write.
+func (s *Store) upToDate(ctx context.Context) error {
+	version, err := s.version(ctx)
+	if err != nil {
+		return err
+	}
+	lacking, err := missing(ctx, s.db)
+	if err == nil && (version != newestSchema || len(lacking) > 0) {
+		err = errOutdated
+	}
+	return err
+}
+
 // prepare brings the file to the newest schema.
 func (s *Store) prepare(ctx context.Context) error {
 	version, err := s.version(ctx)

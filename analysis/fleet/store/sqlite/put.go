@@ -36,7 +36,7 @@ func (s *Store) Put(ctx context.Context, outcomes []fleet.Outcome) error {
 type writer struct {
 	statements []*sql.Stmt
 
-	contentOf, ownerOf, stillHeld      *sql.Stmt
+	heldBy, ownerOf, stillHeld         *sql.Stmt
 	putLog                             *sql.Stmt
 	putRide, putHabit, putSegment      *sql.Stmt
 	dropRides, dropHabits, dropSegment *sql.Stmt
@@ -60,7 +60,7 @@ func newWriter(ctx context.Context, tx *sql.Tx) (*writer, error) {
 		w.statements = append(w.statements, statement)
 		return statement
 	}
-	w.contentOf = prepare("SELECT content FROM logs WHERE path = ?")
+	w.heldBy = prepare("SELECT content, version FROM logs WHERE path = ?")
 	w.ownerOf = prepare("SELECT path, version FROM rides WHERE content = ? ORDER BY part LIMIT 1")
 	w.stillHeld = prepare("SELECT COUNT(*) FROM logs WHERE content = ? AND path <> ?")
 	w.putLog = prepare(insert("logs", store.Names(w.logs)))
@@ -84,7 +84,7 @@ func (w *writer) close() {
 }
 
 func (w *writer) put(ctx context.Context, o *fleet.Outcome) error {
-	if err := w.forget(ctx, o); err != nil {
+	if newer, err := w.forget(ctx, o); err != nil || newer {
 		return err
 	}
 	if err := exec(ctx, w, w.putLog, w.logs, &o.Log); err != nil {
@@ -121,32 +121,36 @@ func (w *writer) put(ctx context.Context, o *fleet.Outcome) error {
 }
 
 // forget drops the rows of what the log held before, unless another log still
-// holds it.
-func (w *writer) forget(ctx context.Context, o *fleet.Outcome) error {
-	var before string
-	err := w.contentOf.QueryRowContext(ctx, o.Log.Path).Scan(&before)
-	if errors.Is(err, sql.ErrNoRows) || err == nil && (before == o.Log.Content || before == "") {
-		return nil
-	}
-	if err != nil {
-		return err
+// holds it. It reports whether a newer version has put the log: all then stays.
+func (w *writer) forget(ctx context.Context, o *fleet.Outcome) (newer bool, err error) {
+	var before, version string
+	err = w.heldBy.QueryRowContext(ctx, o.Log.Path).Scan(&before, &version)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return false, nil
+	case err != nil:
+		return false, err
+	case fleet.Newer(version, o.Log.Version):
+		return true, nil
+	case before == o.Log.Content || before == "":
+		return false, nil
 	}
 	var others int
 	if err := w.stillHeld.QueryRowContext(ctx, before, o.Log.Path).Scan(&others); err != nil || others > 0 {
-		return err
+		return false, err
 	}
-	return w.drop(ctx, before)
+	return false, w.drop(ctx, before)
 }
 
-// owner reports whether there are rides of the content, and whether they belong
-// to a log that comes first.
-func (w *writer) owner(ctx context.Context, o *fleet.Outcome) (held, first bool, err error) {
+// owner reports whether there are rides of the content, and whether they stay
+// with the log that they belong to.
+func (w *writer) owner(ctx context.Context, o *fleet.Outcome) (held, stay bool, err error) {
 	var path, version string
 	err = w.ownerOf.QueryRowContext(ctx, o.Log.Content).Scan(&path, &version)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, false, nil
 	}
-	return true, err == nil && !o.TakeOver && path < o.Log.Path && version == o.Log.Version, err
+	return true, err == nil && o.Yields(path, version), err
 }
 
 // drop deletes every row of a content.

@@ -15,6 +15,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -41,13 +42,43 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err := reserve(path); err != nil {
 		return nil, fmt.Errorf("store %s: %w", path, err)
 	}
-	db, err := sql.Open("sqlite", source(path))
+	return open(ctx, path, writing(), (*Store).prepareInTurn)
+}
+
+// OpenReading opens the store at path to read from it. Neither the file nor its
+// folder need be writable, and nothing is written, but where an earlier
+// cogledger made the store: it is then brought up to date.
+func OpenReading(ctx context.Context, path string) (*Store, error) {
+	if _, err := os.Stat(path); err != nil {
+		return nil, fmt.Errorf("store %s: there is nothing to report on; name a store that a run has made: %w", path, err)
+	}
+	only := url.Values{"_pragma": {fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "cache_size(-16000)"}, "mode": {"ro"}}
+	s, err := open(ctx, path, only, (*Store).upToDate)
+	var failed *sqlite.Error
+	if errors.As(err, &failed) && slices.Contains([]int{sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY}, failed.Code()&0xff) {
+		// A write-ahead log needs files beside the store, which cannot be made
+		// here. Without one the file alone is the whole store.
+		if info, missing := os.Stat(path + "-wal"); missing == nil && info.Size() > 0 {
+			return nil, fmt.Errorf("store %s: a run is writing to it, or was killed, and what it wrote last lies in the -wal file, which cannot be read without the right to write in the folder; wait for the run to end, or run once more: %w", path, err)
+		}
+		only.Set("immutable", "1")
+		s, err = open(ctx, path, only, (*Store).upToDate)
+	}
+	if errors.Is(err, errOutdated) {
+		return Open(ctx, path)
+	}
+	return s, err
+}
+
+// open opens the file and prepares it for use.
+func open(ctx context.Context, path string, set url.Values, prepare func(*Store, context.Context) error) (*Store, error) {
+	db, err := sql.Open("sqlite", source(path, set))
 	if err != nil {
 		return nil, fmt.Errorf("store %s: %w", path, err)
 	}
 	db.SetMaxOpenConns(4)
 	s := &Store{path: path, db: db}
-	if err := s.prepareInTurn(ctx); err != nil {
+	if err := prepare(s, ctx); err != nil {
 		db.Close()
 		return nil, s.explain(err)
 	}
@@ -72,11 +103,15 @@ func reserve(path string) error {
 // patience is how long a store that another process holds is waited for.
 const patience = time.Minute
 
-// source is the driver's name of the file, with what every connection sets.
-// A commit survives the end of the process, however it ends; after a power cut
-// the last commits may be gone, and are made again by the next run.
-func source(path string) string {
-	set := url.Values{"_pragma": {fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "journal_mode(WAL)", "synchronous(NORMAL)", "secure_delete(ON)", "cache_size(-16000)"}, "_txlock": {"immediate"}}
+// writing is what every connection sets that may write. A commit survives the
+// end of the process, however it ends; after a power cut the last commits may be
+// gone, and are made again by the next run.
+func writing() url.Values {
+	return url.Values{"_pragma": {fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "journal_mode(WAL)", "synchronous(NORMAL)", "secure_delete(ON)", "cache_size(-16000)"}, "_txlock": {"immediate"}}
+}
+
+// source is the driver's name of the file.
+func source(path string, set url.Values) string {
 	absolute, err := filepath.Abs(path)
 	if err != nil {
 		absolute = path

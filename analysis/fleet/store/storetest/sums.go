@@ -211,6 +211,7 @@ func tally(key string, rides []*fleet.Ride) fleet.Tally {
 		t.DoubtWh += or0((r.LossHigh - r.LossLow) / 2)
 		if !math.IsNaN(r.LossLow) {
 			t.DoubtOfWh += or0(r.LossWh)
+			t.Doubted++
 		}
 		t.LuggingS += r.LuggingS
 		t.InBandS += r.InBandS
