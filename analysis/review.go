@@ -18,7 +18,7 @@ import (
 
 // Version counts the changes to what an analysis finds in the same ride.
 // Stored results of another version are to be made again.
-const Version = 3
+const Version = 4
 
 // Options say how much of a review is wanted. The zero value is all of it.
 type Options struct {
