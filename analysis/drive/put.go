@@ -78,10 +78,12 @@ func (x *run) class(i int, q *second, pt *Point) Class {
 	switch {
 	case math.IsNaN(q.speed):
 		return Unclassed
-	case !x.rolls(i):
+	case !x.rolls(i) && !x.pushesOff(q, pt):
 		return Stopped
 	case math.IsNaN(pt.Shaft):
 		return Unclassed
+	case pt.Shaft < loadedW && x.pushesOff(q, pt): // all heat as yet
+		return Lugging
 	case pt.Shaft < loadedW:
 		pedalling, known := q.pedalling()
 		switch {
@@ -97,6 +99,14 @@ func (x *run) class(i int, q *second, pt *Point) Class {
 		return Lugging
 	}
 	return InBand
+}
+
+// pushesOff reports whether the motor works, with the cranks turning, on a bike
+// that has moved for part of the second only: a start in a tall gear loses most
+// in its first second.
+func (x *run) pushesOff(q *second, pt *Point) bool {
+	turns, _ := q.pedalling()
+	return turns && q.speed > 0 && q.speed < rollingMPS && pt.Speed > 0 && pt.Shaft > 0 && pt.Terminal >= x.unit.Fixed+loadedW
 }
 
 // rolls reports whether the bike moves. A logged speed that trails the crank

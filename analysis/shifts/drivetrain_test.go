@@ -1,7 +1,11 @@
 package shifts
 
 import (
+	"io/fs"
 	"math/rand/v2"
+	"os/exec"
+	"path/filepath"
+	"strings"
 	"testing"
 
 	"cogledger/analysis/bike"
@@ -9,7 +13,7 @@ import (
 	"cogledger/analysis/gears"
 	"cogledger/analysis/made"
 	"cogledger/analysis/road"
-	"cogledger/ingest/fitlog"
+	"cogledger/ingest"
 	"cogledger/ingest/ride"
 )
 
@@ -44,24 +48,72 @@ func TestADerailleurShiftsWithTurningCranks(t *testing.T) {
 	}
 }
 
-func TestADerailleurShiftsWithTurningCranksOnARealRide(t *testing.T) {
-	tracks, err := fitlog.Read(realRide(t, "bpg/garmin.fit"), "garmin.fit", fitlog.Limits{})
-	if err != nil {
-		t.Fatal(err)
+// TestPlansOfSimulatedRidesCanBeRidden does so with simulated errands of every
+// rider.
+func TestPlansOfSimulatedRidesCanBeRidden(t *testing.T) {
+	rides := 500
+	if testing.Short() {
+		rides = 40
 	}
-	r, err := tracks[0].Ride()
-	if err != nil {
-		t.Fatal(err)
+	coast, shifts := made.CoastRoad(), 0
+	riders := []made.Rider{made.Lugger(), made.OneGearLugger(), made.Shifter(), made.Between(made.Lugger(), made.Shifter(), 0.5)}
+	for n := range rides {
+		mr := made.Simulate(bike.Example(), made.Errand(coast, uint64(n)+1, 8), riders[n%len(riders)], uint64(n)+1)
+		shifts += reviewed(t, mr).checkDerailleur(t)
+		if t.Failed() {
+			t.Fatalf("errand %d, %s", n, mr.Truth.Rider)
+		}
 	}
-	x := madeRide{r: r, p: roadBike()}
-	if x.inf, err = gears.Infer(r, x.p, gears.Options{}); err != nil {
-		t.Fatal(err)
+	if shifts < rides {
+		t.Errorf("%d shifts in %d rides: nothing was tried", shifts, rides)
 	}
-	x.rd = road.Load(r, x.p, road.Options{})
-	x.d = drive.Run(r, x.p, x.inf, x.rd, drive.Options{})
-	x.m = drive.Alternatives(r, x.p, x.inf, x.rd, x.d)
-	if n := x.checkDerailleur(t); n < 20 {
-		t.Errorf("%d shifts of the plan's own: nothing was tried", n)
+}
+
+// TestPlansOfRecordedRidesCanBeRidden does so with every log of the readers'
+// libraries that can be read, as if ridden on a road bike with the example's
+// motor.
+func TestPlansOfRecordedRidesCanBeRidden(t *testing.T) {
+	logs, shifts, longest := 0, 0, 60
+	for _, path := range []string{"github.com/tormoder/fit", "github.com/muktihari/fit", "github.com/tkrajina/gpxgo"} {
+		dir, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", path).Output()
+		if err != nil || len(strings.TrimSpace(string(dir))) == 0 {
+			t.Skipf("the module cache does not hold %s: %v", path, err)
+		}
+		err = filepath.WalkDir(strings.TrimSpace(string(dir)), func(path string, d fs.DirEntry, err error) error {
+			if ext := filepath.Ext(path); err != nil || d.IsDir() || ext != ".fit" && ext != ".gpx" {
+				return err
+			}
+			tracks, err := ingest.Open(path, ingest.Options{})
+			if err != nil {
+				return nil // damaged on purpose: the readers' tests look at these
+			}
+			for _, track := range tracks {
+				r, err := track.Ride()
+				if err != nil || r.Len() < longest {
+					continue
+				}
+				x := madeRide{r: r, p: roadBike()}
+				if x.inf, err = gears.Infer(r, x.p, gears.Options{}); err != nil {
+					continue
+				}
+				x.rd = road.Load(r, x.p, road.Options{})
+				x.d = drive.Run(r, x.p, x.inf, x.rd, drive.Options{})
+				x.m = drive.Alternatives(r, x.p, x.inf, x.rd, x.d)
+				n := x.checkDerailleur(t)
+				logs, shifts = logs+1, shifts+n
+				if n > 0 || t.Failed() {
+					t.Logf("%s: %d shifts", filepath.Base(path), n)
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Logf("%d shifts of the plans' own in %d recorded rides", shifts, logs)
+	if logs < 10 || shifts < 50 {
+		t.Errorf("%d shifts of the plans' own in %d recorded rides: nothing was tried", shifts, logs)
 	}
 }
 
@@ -71,6 +123,7 @@ func (x madeRide) checkDerailleur(t *testing.T) (shifts int) {
 	t.Helper()
 	plan, all := x.plan(), x.p.Gears()
 	ridden := bridged(x.inf.Index)
+	x.checkHeld(t, plan)
 	last := -1
 	for s, g := range plan.Gear {
 		if g < 0 {
@@ -107,6 +160,39 @@ func (x madeRide) checkDerailleur(t *testing.T) (shifts int) {
 		}
 	}
 	return shifts
+}
+
+// checkHeld checks that no gear of the plan's own asks more volts of the battery
+// than it has while the motor works, nor more than 110 rpm of turning cranks
+// over three seconds: one second alone may be a noisy one. Cranks that turn slack,
+// slower than the chain, hold no gear.
+func (x madeRide) checkHeld(t *testing.T, plan Plan) {
+	t.Helper()
+	circumference, unit := x.inf.Circumference, drive.NewUnit(x.p)
+	fast := 0.0
+	var last [3]float64
+	for s, g := range plan.Gear {
+		copy(last[:], last[1:])
+		last[2] = 0
+		if g < 0 || g == x.inf.Index[s] {
+			continue
+		}
+		ratio := x.p.Gears()[g].Ratio
+		if x.turns(s) > 0 && (x.d.LegsClass[s] > drive.LegsStill || x.d.Class[s].Loaded()) {
+			last[2] = 60 * x.rd.Speed[s] / (circumference * ratio)
+		}
+		fast = max(fast, min(last[0], last[1], last[2]))
+		if x.d.Class[s].Loaded() {
+			w := x.m.MotorSpeed(s, g)
+			pt := unit.AtTerminal(w, plan.Terminal[s], x.d.Winding[s], x.d.OpenCircuit[s])
+			if pt.MotorVolts > 1.005*pt.BatteryVolts || pt.BatteryVolts != pt.BatteryVolts {
+				t.Errorf("second %d: gear %d asks for %.1f V of %.1f", s, g, pt.MotorVolts, pt.BatteryVolts)
+			}
+		}
+	}
+	if fast > fastestRPM+1 {
+		t.Errorf("a planned gear turns the cranks at %.0f rpm for three seconds", fast)
+	}
 }
 
 // turns of the crank in second s: as logged, or where not, as gear and speed tell.
